@@ -1,0 +1,190 @@
+package safety
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"time"
+
+	"hawse/trial"
+)
+
+// The guard's own times and shares. None has a published source: common
+// practice, no source, unless it says otherwise.
+const (
+	defaultConfirm = int64(300 * time.Millisecond)
+	defaultStall   = int64(250 * time.Millisecond)
+
+	deadband = 0.02 // an alarm returns this share below its level, so that it does not chatter
+
+	easeLook   = int64(3 * time.Second) // a winch has stopped by then: tension still at the limit has another cause
+	easedShare = 0.2                    // EASE is done under this share of the stop limit
+	easedFor   = int64(2 * time.Second)
+
+	endAgain = int64(10 * time.Second) // an end under load must be asked for twice within this time
+
+	// Used where a trial names neither tension nor WLL stop, so that no stage is
+	// unlimited.
+	defaultWLLWarn, defaultWLLStop = 0.64, 0.8
+
+	slackOverBareRode = 1.5 // a rode under this many times its bare level lies slack
+	slackShare        = 0.1 // of the least stop limit, where the bare level is unknown
+
+	longestSilence = 5 * time.Second // unknown tension is loaded: no trial may wait longer
+)
+
+// Config is what the guard judges against. It is not changed once a guard has
+// been made from it.
+type Config struct {
+	Limits  [trial.NumStages]trial.Limits
+	Weakest string      // the piece of gear with the least WLL
+	WLL     trial.Force // its WLL; 0: unknown, then nothing can be armed
+	Range   trial.Force // of the load cell: at or past it is over range; 0: only the box says so
+	Slack   trial.Force // at or above it the rode counts as loaded; 0: from the limits
+	Stall   int64       // ns; time jumping by more means the program stood still; 0: 250 ms
+	Confirm int64       // ns; a sample at a limit stands alone after this; 0: 300 ms
+
+	HasStopOut bool       // a stop output is fitted: it must be up before arming
+	Show       trial.Show // units for what is told to people
+}
+
+// NewConfig takes the limits of a trial. Its error names every limit that
+// cannot be guarded, with stage, key and what to do.
+func NewConfig(t *trial.Trial) (*Config, error) {
+	weakest, wll := t.Weakest()
+	c := &Config{
+		Limits: t.Limits, Weakest: weakest, WLL: wll, Range: t.Load.Range,
+		HasStopOut: len(t.Stop.Port.Names) > 0, Show: t.Show,
+	}
+	if err := c.check(); err != nil {
+		return nil, err
+	}
+	if t.Levels.Known && t.Levels.BareRode > 0 {
+		c.Slack = slackOverBareRode * t.Levels.BareRode
+	}
+	c.fill()
+	return c, nil
+}
+
+// check refuses numbers a guard cannot work with.
+func (c *Config) check() error {
+	var errs []error
+	refuse := func(where, what, do string) {
+		errs = append(errs, fmt.Errorf("safety: %s: %s; %s", where, what, do))
+	}
+	number := func(where, key string, v float64) {
+		if !(v >= 0) || math.IsInf(v, 0) {
+			refuse(where, fmt.Sprintf("%s is %v", key, v), "give a number above zero, or leave it out")
+		}
+	}
+	number("gear", "the weakest WLL (N)", float64(c.WLL))
+	number("load", "range (N)", float64(c.Range))
+	for i := range c.Limits {
+		l, where := &c.Limits[i], "limits of "+trial.Stage(i).String()
+		number(where, "tension warn (N)", float64(l.TensionWarn))
+		number(where, "tension stop (N)", float64(l.TensionStop))
+		number(where, "WLL warn", l.WLLWarn)
+		number(where, "WLL stop", l.WLLStop)
+		number(where, "line hauled (m)", float64(l.Haul))
+		number(where, "minimum scope", l.ScopeMin)
+		number(where, "duration (s)", l.Duration.Seconds())
+		number(where, "load silent warn (s)", l.SilentWarn.Seconds())
+		number(where, "load silent stop (s)", l.SilentStop.Seconds())
+		number(where, "line silent warn (s)", l.LineSilentWarn.Seconds())
+		number(where, "line silent stop (s)", l.LineSilentStop.Seconds())
+		if (l.Haul > 0 || l.ScopeMin > 0) && !endsByLine(trial.Stage(i)) {
+			refuse(where, "line hauled and minimum scope do not exist in this stage", "take them out")
+		}
+		if l.TensionStop > 0 && l.TensionWarn > l.TensionStop {
+			refuse(where, fmt.Sprintf("tension warn %v is above tension stop %v", l.TensionWarn, l.TensionStop), "warn below the stop")
+		}
+		if l.WLLStop > 0 && l.WLLWarn > l.WLLStop {
+			refuse(where, fmt.Sprintf("WLL warn %v is above WLL stop %v", l.WLLWarn, l.WLLStop), "warn below the stop")
+		}
+		if l.WLLStop > 1 {
+			refuse(where, fmt.Sprintf("WLL stop %v is above the WLL itself", l.WLLStop), "give a share of at most 1")
+		}
+		if l.SilentStop > longestSilence {
+			refuse(where, fmt.Sprintf("load silent stop is %v", l.SilentStop), "at most 5 s: unknown tension is loaded")
+		}
+		if l.SilentStop > 0 && l.SilentWarn > l.SilentStop {
+			refuse(where, fmt.Sprintf("load silent warn %v is above the stop %v", l.SilentWarn, l.SilentStop), "warn before the stop")
+		}
+		if l.LineSilentStop > 0 && l.LineSilentWarn > l.LineSilentStop {
+			refuse(where, fmt.Sprintf("line silent warn %v is above the stop %v", l.LineSilentWarn, l.LineSilentStop), "warn before the stop")
+		}
+	}
+	return errors.Join(errs...)
+}
+
+// fill gives every zero that would mean "unlimited" its default and takes out
+// ends that do not exist in a stage.
+func (c *Config) fill() {
+	for i := range c.Limits {
+		l := &c.Limits[i]
+		if !(l.TensionStop > 0) && !(l.WLLStop > 0) {
+			l.WLLWarn, l.WLLStop = defaultWLLWarn, defaultWLLStop
+		}
+		defaults(&l.SilentWarn, &l.SilentStop, 1*time.Second, 2*time.Second)
+		defaults(&l.LineSilentWarn, &l.LineSilentStop, 2*time.Second, 5*time.Second)
+		if !endsByLine(trial.Stage(i)) {
+			l.Haul, l.ScopeMin = 0, 0
+		}
+	}
+	if c.Stall <= 0 {
+		c.Stall = defaultStall
+	}
+	if c.Confirm <= 0 {
+		c.Confirm = defaultConfirm
+	}
+	if !(c.Slack > 0) {
+		least := math.Inf(1)
+		for i := range c.Limits {
+			least = min(least, c.stopN(trial.Stage(i)))
+		}
+		c.Slack = 0
+		if !math.IsInf(least, 1) {
+			c.Slack = trial.Force(slackShare * least)
+		}
+	}
+}
+
+func defaults(warn, stop *time.Duration, w, s time.Duration) {
+	if *stop <= 0 {
+		*stop = s
+	}
+	if *warn <= 0 {
+		*warn = min(w, *stop)
+	}
+}
+
+// endsByLine says whether line hauled and minimum scope exist in a stage. Ease
+// and stopped must stay open from any stop, and recovery goes up and down by
+// design.
+func endsByLine(s trial.Stage) bool { return s.EndsByHaul() && s != trial.Stopped }
+
+// watchesLine says whether the line encoder must be heard in a stage.
+func (c *Config) watchesLine(s trial.Stage) bool {
+	return s.Hauls() || c.Limits[s].Haul > 0 || c.Limits[s].ScopeMin > 0
+}
+
+// levels are the tensions, in newtons, at which one of the two tension causes
+// warns and stops in a stage; 0: not in this stage.
+func (c *Config) levels(s trial.Stage, cause Cause) (warn, stop float64) {
+	l := &c.Limits[s]
+	if cause == TensionLimit {
+		return float64(l.TensionWarn), float64(l.TensionStop)
+	}
+	return l.WLLWarn * float64(c.WLL), l.WLLStop * float64(c.WLL)
+}
+
+// stopN is the nearest tension that stops a stage, in newtons; +Inf: none.
+func (c *Config) stopN(s trial.Stage) float64 {
+	n := math.Inf(1)
+	for _, cause := range [...]Cause{TensionLimit, WLLShare} {
+		if _, stop := c.levels(s, cause); stop > 0 {
+			n = min(n, stop)
+		}
+	}
+	return n
+}

@@ -1,0 +1,77 @@
+// Package safety is the guard of a pull: limits per stage, alarms and their
+// life, the stop and who may lift it.
+//
+// It is pure: it reads no clock, port or file and starts no goroutine. Time
+// arrives with each input, in nanoseconds since the log's start; deadlines
+// (silence, confirmation, duration) fire in order of their due time inside the
+// next call, stamped with that due time, so how often the guard is called
+// changes nothing it says.
+//
+// The guard is an aid. It is not a safety function: the winch's own limiter and
+// emergency stop come first and work without it. Unknown tension is treated as
+// loaded.
+//
+// # Use
+//
+// [NewConfig] takes the limits of a trial, [New] makes a [Guard], and every
+// record of the log becomes one call: [Guard.Advance] first, then what the
+// record brings. What the guard has to say it appends to an [Events]; what it
+// knows is its [State], a value that == compares.
+//
+// # Causes
+//
+// Each [Cause] has a row in one table ([Table]): what it means, what to do, how
+// loud it is, and what it does to hauling. A trip latches a stop. A planned end
+// stops the winch too, but is no alarm, and the next stage lifts it. A warning
+// only warns. Before the first arming nothing trips but a person's call, which
+// always does.
+//
+// # Alarms
+//
+// An alarm's life follows the ISA-18.2 / IEC 62682 family: unacknowledged,
+// acknowledged, back to normal; gone before anybody saw it, it stays visible as
+// returned. It rises anew when its priority does. A level is left 2 % below
+// itself. Something that happens rather than lasts, such as a call, stands
+// until it is acknowledged.
+//
+// # Tension
+//
+// A level is reached by two good samples in a row at or above it, or by one
+// that no other follows within 0.3 s. Frames that do not match are neither. A
+// sample over range or not a number trips at once.
+//
+// # The stop's life, and the order's
+//
+//	no stop
+//	  |-- a planned end, once armed -----------------------------------------> planned end
+//	  |-- a trip, once armed ------------------------------------------------> trip
+//	  |-- anybody calls stop, at any time -----------------------------------> trip
+//	planned end
+//	  |-- director: a next stage where that end does not hold ---------------> no stop
+//	  |-- director: next stage ease or stopped ------------------------------> no stop
+//	  |-- another planned end -----------------------------------------------> planned end
+//	  |-- a trip, or anybody calls stop -------------------------------------> trip
+//	trip
+//	  |-- director acknowledges ---------------------------------------------> trip, acknowledged
+//	  |-- another trip ------------------------------------------------------> trip
+//	  |-- director: next stage ease or stopped ------------------------------> trip
+//	trip, acknowledged
+//	  |-- another trip, or the same anew ------------------------------------> trip
+//	  |-- director: next stage ease or stopped ------------------------------> trip, acknowledged
+//	  |-- director re-arms, causes gone by the limits of the stage entered --> no stop
+//
+//	no stop in force
+//	  |-- a stop is set -------------------------------------------> STOP
+//	STOP
+//	  |-- tension at its stop limit 3 s after the stop, or later --> EASE
+//	  |-- a tension trip after a stop for something else ----------> EASE
+//	EASE
+//	  |-- tension under 20 % of the stop limit for 2 s ------------> STOP
+//	any
+//	  |-- director: abandon ---------------------------------------> ABANDON
+//	  |-- the stop is lifted --------------------------------------> no stop in force
+//
+// # Units
+//
+// Newtons, metres, nanoseconds; scope and shares are ratios without dimension.
+package safety

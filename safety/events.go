@@ -1,0 +1,72 @@
+package safety
+
+import "hawse/trial"
+
+// What is a kind of event. Its word in the record never changes.
+type What uint8
+
+const (
+	NoEvent    What = iota
+	AlarmUp         // an alarm appeared, or rose; On: at its limit, not only at the level that warns
+	AlarmLess       // back under the stop limit, still at or above the level that warns
+	AlarmDown       // back to normal; unacknowledged, it stays visible
+	AlarmAcked      // the director has seen it
+	EndReached      // a planned end is reached that sets no stop of its own: nothing was armed yet, or one is in force
+	StopSet         // a stop is in force, or a planned end has become a trip
+	StopMore        // another trip arose while one is latched
+	StopLifted
+	OrderIs
+	StageIs
+	PermitIs // On: hauling is permitted, under Session
+	ArmedIs  // On: the director has armed
+	Ending   // a request to end was granted
+	NumWhats
+)
+
+// Event is one thing the guard says, stamped with the time it fell due: enough
+// for a line in the record and a line for people. What it does not concern is
+// zero. Value and Limit are in the cause's own unit.
+type Event struct {
+	T        int64
+	What     What
+	Cause    Cause
+	Priority Priority
+	Kind     StopKind
+	Stage    trial.Stage
+	Order    Order
+	On       bool
+	Session  uint32
+	Value    float64
+	Limit    float64
+	Who      Who
+}
+
+const eventsKept = 64 // one input says a few; acknowledging every alarm there is says 19
+
+// Events is where the guard puts what it says, in order. It never grows: what
+// does not fit is counted. The zero Events is empty and ready.
+type Events struct {
+	kept    [eventsKept]Event
+	n       int
+	dropped int
+}
+
+func (e *Events) add(v Event) {
+	switch {
+	case e == nil:
+	case e.n == len(e.kept):
+		e.dropped++
+	default:
+		e.kept[e.n] = v
+		e.n++
+	}
+}
+
+// All returns the events in order. The slice is valid until Reset.
+func (e *Events) All() []Event { return e.kept[:e.n] }
+
+// Dropped says how many events did not fit since the last Reset.
+func (e *Events) Dropped() int { return e.dropped }
+
+// Reset empties the buffer.
+func (e *Events) Reset() { e.n, e.dropped = 0, 0 }

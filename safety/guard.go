@@ -1,0 +1,218 @@
+package safety
+
+import (
+	"math"
+
+	"hawse/trial"
+)
+
+// Guard judges one pull. Its methods are the inputs; each takes the time of the
+// record that brings it and appends what it has to say to ev, which may be nil.
+// A time before the last one counts as the last one. None allocates, except an
+// act that is refused.
+//
+// A Guard may be copied: the copy goes on by itself.
+type Guard struct {
+	cfg *Config
+	s   State
+}
+
+// New returns a guard in stage stand by that has seen nothing. Zeros in cfg
+// that would mean "unlimited" take their defaults in the guard's own copy.
+func New(cfg *Config) Guard {
+	c := *cfg
+	c.fill()
+	g := Guard{cfg: &c}
+	g.s.Load.At, g.s.Load.HeardAt, g.s.Line.At, g.s.RelayAt = -1, -1, -1, -1
+	g.s.timers.under, g.s.timers.endAsked = -1, -1
+	return g
+}
+
+// State returns a copy of the whole state.
+func (g *Guard) State() State { return g.s }
+
+// Advance fires every deadline at or before t. It is called first for every
+// record, ticks included.
+func (g *Guard) Advance(t int64, ev *Events) { g.advance(t, ev) }
+
+func (g *Guard) advance(t int64, ev *Events) int64 {
+	s := &g.s
+	if !s.timers.started {
+		t = max(t, 0)
+		s.timers.started = true
+		s.T, s.StageSince, s.timers.loadWord, s.timers.lineWord = t, t, t, t
+		return t
+	}
+	was := s.T
+	if t <= was {
+		t = was
+	}
+	g.fire(t, ev)
+	s.T = t
+	if t-was > g.cfg.Stall {
+		g.raise(t, StoodStill, atLimit, seconds(t-was), seconds(g.cfg.Stall), Nobody, ev)
+	}
+	return t
+}
+
+// Heard says that bytes of any kind came from a port.
+func (g *Guard) Heard(t int64, src Source) {
+	if src == Load {
+		g.s.Load.HeardAt = max(t, g.s.T)
+	}
+}
+
+// BadFrame says that a whole frame came that does not match. It is no news of
+// the tension: it neither confirms nor resets, and the silence goes on.
+func (g *Guard) BadFrame(t int64, src Source, ev *Events) {
+	t = g.advance(t, ev)
+	if src == Load {
+		g.s.Load.HeardAt = t
+		if g.s.Load.BadSince < math.MaxUint32 {
+			g.s.Load.BadSince++
+		}
+	}
+}
+
+// Sample takes a frame of the load cell that decoded. Over: the box says over
+// range, then tension means nothing.
+func (g *Guard) Sample(t int64, tension trial.Force, over bool, ev *Events) {
+	t = g.advance(t, ev)
+	s, v := &g.s, float64(tension)
+	s.Load.HeardAt, s.Load.BadSince, s.timers.loadWord = t, 0, t
+	g.lower(t, LoadSilent, absent, 0, ev)
+	g.lower(t, LoadGarbled, absent, 0, ev)
+
+	number := !math.IsNaN(v) && !math.IsInf(v, 0)
+	beyond := number && g.cfg.Range > 0 && math.Abs(v) >= float64(g.cfg.Range)
+	if !over && !beyond && number {
+		s.Load.Tension, s.Load.At, s.Load.Over = tension, t, false
+		s.tensionWas.push(t, v)
+		s.tension.add(t, v)
+		g.judgeGood(t, ev)
+		return
+	}
+	s.tensionWas.push(t, math.Inf(1))
+	s.tension.reset()
+	s.Load.Over = over || beyond
+	switch {
+	case !s.Load.Over:
+		g.raise(t, LoadNotNumber, atLimit, 0, 0, Nobody, ev)
+	case beyond:
+		g.raise(t, LoadOverRange, atLimit, math.Abs(v), float64(g.cfg.Range), Nobody, ev)
+	default:
+		g.raise(t, LoadOverRange, atLimit, 0, float64(g.cfg.Range), Nobody, ev)
+	}
+	g.judgeWinch(t, ev)
+}
+
+// judgeGood judges after a good sample, or after one has stood alone.
+func (g *Guard) judgeGood(t int64, ev *Events) {
+	if _, hi := g.s.tensionWas.bounds(); !math.IsInf(hi, 1) {
+		g.lower(t, LoadOverRange, absent, g.s.tensionWas.cur, ev)
+		g.lower(t, LoadNotNumber, absent, 0, ev)
+	}
+	g.judgeTension(t, false, ev)
+	g.judgeWinch(t, ev)
+}
+
+// Count takes a valid frame of the line encoder. Once the director has armed, a
+// count that leaves a limit of the stage without its number (rode out or depth
+// unknown, a value that is not finite) does not end the encoder's silence.
+func (g *Guard) Count(t int64, l Line, ev *Events) {
+	t = g.advance(t, ev)
+	s := &g.s
+	s.Line.At = t
+	g.take(l)
+	if s.Line.HasX {
+		if !s.HasStageX {
+			s.StageX, s.HasStageX = s.Line.X, true
+		}
+		s.hauled = s.Line.X - s.StageX
+		s.haul.add(t, float64(s.Line.X))
+	}
+	if !s.EverArmed || g.lineGap(s.Stage) == "" {
+		s.timers.lineWord = t
+		g.lower(t, LineSilent, absent, 0, ev)
+	}
+	g.judgeLine(t, ev)
+}
+
+// Said takes the line as it is after a person has said the rode out or the
+// water depth. What X changes here is its zero, not the line: line hauled in
+// the stage stays what it was.
+func (g *Guard) Said(t int64, l Line, ev *Events) {
+	t = g.advance(t, ev)
+	s := &g.s
+	g.take(l)
+	if s.Line.HasX {
+		s.StageX, s.HasStageX = s.Line.X-s.hauled, true
+	}
+	s.haul.reset()
+	g.judgeLine(t, ev)
+}
+
+func (g *Guard) take(l Line) {
+	s := &g.s
+	finite := func(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
+	s.Line.HasX = l.HasX && finite(float64(l.X)) && finite(float64(l.RodeOut))
+	s.Line.HasS = s.Line.HasX && l.HasS && finite(l.Scope)
+	s.Line.X, s.Line.RodeOut, s.Line.Scope = 0, 0, 0
+	if s.Line.HasX {
+		s.Line.X, s.Line.RodeOut = l.X, l.RodeOut
+	}
+	if s.Line.HasS {
+		s.Line.Scope = l.Scope
+	}
+}
+
+// Port says whether a port is open, or a part of the program is there: up false
+// means lost, stalled, failing or gone.
+func (g *Guard) Port(t int64, src Source, up bool, ev *Events) {
+	t = g.advance(t, ev)
+	s := &g.s
+	if src >= NumSources {
+		return
+	}
+	s.links[src] = linkDown
+	if up {
+		s.links[src] = linkUp
+	}
+	var c Cause
+	switch src {
+	case Load:
+		s.Load.Up = up // what is lost with the port shows as silence
+	case LineEncoder:
+		s.Line.Up = up
+	case StopOut:
+		c = StopOutLost
+	case Record:
+		c = RecordFailing
+	case Screen:
+		c = ScreenGone
+	case Judge:
+		c = JudgeGone
+	}
+	switch {
+	case c == NoCause:
+	case up:
+		g.lower(t, c, absent, 0, ev)
+	default:
+		g.raise(t, c, atLimit, 0, 0, Nobody, ev)
+	}
+}
+
+// Relay takes what the relay at the other end of the stop output says of
+// itself. Once it has said closed for the session in force, any word that it is
+// open while hauling is permitted is a stop, whichever session it names: a
+// relay that lost its supply has forgotten the number.
+func (g *Guard) Relay(t int64, closed bool, session uint32, ev *Events) {
+	t = g.advance(t, ev)
+	s := &g.s
+	s.RelayAt = t
+	was := s.RelayOn
+	s.RelayOn = closed && s.EverArmed && session == s.Session
+	if was && !closed && s.Permit {
+		g.raise(t, RelayOpened, atLimit, 0, 0, Nobody, ev)
+	}
+}

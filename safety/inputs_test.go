@@ -1,0 +1,123 @@
+package safety
+
+import (
+	"math"
+
+	"pgregory.net/rapid"
+
+	"hawse/trial"
+)
+
+// input is one input of any kind, dt after the one before.
+type input struct {
+	dt      int64
+	kind    int
+	v       float64
+	over    bool
+	src     Source
+	up      bool
+	act     Act
+	session uint32
+	l       Line
+}
+
+const (
+	inSample = iota
+	inBad
+	inHeard
+	inCount
+	inPort
+	inRelay
+	inAct
+	inTick
+	inSaid
+	numInputs
+)
+
+func (g *Guard) feed(t int64, in input, ev *Events) {
+	g.Advance(t, ev)
+	switch in.kind {
+	case inSample:
+		g.Sample(t, trial.Force(in.v), in.over, ev)
+	case inBad:
+		g.BadFrame(t, in.src, ev)
+	case inHeard:
+		g.Heard(t, in.src)
+	case inCount:
+		g.Count(t, in.l, ev)
+	case inPort:
+		g.Port(t, in.src, in.up, ev)
+	case inRelay:
+		g.Relay(t, in.up, in.session, ev)
+	case inAct:
+		g.Do(t, in.act, ev)
+	case inSaid:
+		g.Said(t, in.l, ev)
+	}
+}
+
+// tensions hold all that is near a level, at it, past it, and all that is odd.
+var tensions = []float64{0, 100, 199, 200, 1000, 1599, 1600, 4000, 5000, 6271, 6272, 6399, 6400, 6401, 7840, 7999, 8000, 8001, 9000, 9001,
+	19999, 20000, 1e300, -1e300, -500, math.Inf(1), math.Inf(-1), math.NaN(), math.MaxFloat64, math.SmallestNonzeroFloat64}
+
+// drawInput mostly draws what a deck at work brings, else anything.
+func drawInput(t *rapid.T, longest int64) input {
+	in := input{
+		dt:   rapid.Int64Range(0, longest).Draw(t, "dt"),
+		kind: rapid.SampledFrom([]int{inSample, inSample, inSample, inCount, inCount, inAct, inAct, inAct, inBad, inHeard, inPort, inRelay, inTick, inSaid}).Draw(t, "kind"),
+	}
+	switch in.kind {
+	case inSample:
+		in.v = rapid.SampledFrom(tensions).Draw(t, "v")
+		if rapid.Bool().Draw(t, "usual") {
+			in.v = rapid.Float64Range(0, 9500).Draw(t, "v")
+		}
+		in.over = rapid.IntRange(0, 30).Draw(t, "over") == 0
+	case inCount, inSaid:
+		in.l = lineAt(rapid.Float64Range(-1, 60).Draw(t, "x"))
+		switch rapid.IntRange(0, 12).Draw(t, "odd") {
+		case 0:
+			in.l = Line{X: trial.Length(math.NaN()), RodeOut: trial.Length(math.Inf(1)), Scope: math.NaN(), HasX: true, HasS: true}
+		case 1:
+			in.l = Line{}
+		case 2:
+			in.l.HasS = false
+		}
+	case inBad, inHeard, inPort:
+		in.src = Source(rapid.IntRange(0, int(NumSources)).Draw(t, "src"))
+		in.up = rapid.IntRange(0, 3).Draw(t, "up") > 0
+	case inRelay:
+		in.up = rapid.IntRange(0, 5).Draw(t, "closed") > 0
+		in.session = rapid.Uint32Range(0, 8).Draw(t, "session")
+	case inAct:
+		in.act = Act{
+			What:  ActKind(rapid.IntRange(0, int(NumActs)).Draw(t, "act")),
+			Who:   rapid.SampledFrom([]Who{Director, Director, Director, Nobody, WinchOperator, Logger, Watcher, Program}).Draw(t, "who"),
+			Stage: trial.Stage(rapid.IntRange(0, int(trial.NumStages)).Draw(t, "stage")), Session: rapid.Uint32Range(1, 8).Draw(t, "session"),
+		}
+	}
+	return in
+}
+
+func drawInputs(t *rapid.T, longest int64) []input {
+	ins := make([]input, rapid.IntRange(0, 120).Draw(t, "n"))
+	for i := range ins {
+		ins[i] = drawInput(t, longest)
+	}
+	return ins
+}
+
+// begun returns a guard that is mostly armed, in any stage.
+func begun(t *rapid.T, c *Config) (g Guard, now int64) {
+	g = New(c)
+	g.Advance(0, nil)
+	for now = 0; now < sec; now += 100 * ms {
+		g.Sample(now, 1000, false, nil)
+		g.Count(now, lineAt(0), nil)
+	}
+	if rapid.IntRange(0, 5).Draw(t, "arm") > 0 {
+		g.Do(now, Act{What: Arm, Who: Director, Session: 1}, nil)
+	}
+	g.Do(now, Act{What: NextStage, Who: Director, Stage: trial.Stage(rapid.IntRange(0, 9).Draw(t, "stage")), Session: 1}, nil)
+	return g, now
+}

@@ -1,0 +1,169 @@
+package trial
+
+import (
+	"errors"
+	"flag"
+	"fmt"
+	"os"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+var updateErrors = flag.Bool("update-errors", false, "write testdata/errors.golden anew; read the difference before committing it")
+
+// faults are edits of the template, each pair of texts replaced once, that a
+// crew may well make. Their messages stand in testdata/errors.golden, to be
+// read as the crew would read them.
+var faults = []struct {
+	name  string
+	edits []string
+}{
+	{"a key misspelt", []string{`fairlead = "1.5 m"`, `fairlaed = "1.5 m"`}},
+	{"a key that is not one", []string{`fairlead = "1.5 m"`, "fairlead = \"1.5 m\"\ncolour = \"red\""}},
+	{"a key missing", []string{"wll = \"15 kN\"              # working load limit, from its certificate\n", ""}},
+	{"a table missing", []string{"[vessel]\n# The vessel the winch stands on.\nname = \"workboat (invented)\"\n", "", `fairlead = "1.5 m"`, ""}},
+	{"a table misspelt", []string{"[levels]", "[level]"}},
+	{"a stage misspelt", []string{"[limits.pull]\n", "[limits.tow]\n"}},
+	{"one table where a list is wanted", []string{"[[rode]]\nname = \"low-stretch fibre line\"", "[rode]\nname = \"low-stretch fibre line\""}},
+	{"a text for a number", []string{"wll_stop = 0.8 ", `wll_stop = "0.8"`}},
+	{"a number for a text", []string{`serial = "invented-01"`, "serial = 1"}},
+	{"a bare number", []string{`fairlead = "1.5 m"`, "fairlead = 1.5"}},
+	{"a bare number in quotes", []string{`fairlead = "1.5 m"`, `fairlead = "1.5"`}},
+	{"a quantity without quotes", []string{`fairlead = "1.5 m"`, "fairlead = 1.5 m"}},
+	{"a mass for a force", []string{`tension_stop = "8.0 kN"`, `tension_stop = "800 kg"`}},
+	{"a unit nobody knows", []string{`fairlead = "1.5 m"`, `fairlead = "5 cubits"`}},
+	{"a unit in the wrong case", []string{`tension_stop = "8.0 kN"`, `tension_stop = "8.0 KN"`}},
+	{"a decimal comma", []string{`tension_stop = "8.0 kN"`, `tension_stop = "8,0 kN"`}},
+	{"a slip of the unit", []string{`fairlead = "1.5 m"`, `fairlead = "150 m"`}},
+	{"control characters", []string{`serial = "invented-01"`, `serial = "\u001b[2Jall \u202egood"`}},
+	{"another format", []string{"format = 1 ", "format = 2 "}},
+	{"format not first", []string{"format = 1 ", "name = \"x\"\nformat = 1 ", `name = "Three`, `# name = "Three`}},
+
+	{"a pattern without its group", []string{`(?P<value>[+-]?\d+(\.\d+)?)`, `([+-]?\d+(\.\d+)?)`}},
+	{"a pattern with a stray group", []string{`(?P<unit>kgf)`, `(?P<einheit>kgf)`}},
+	{"a pattern that does not compile", []string{`(?P<counts>[+-]?\d+)$`, `(?P<counts>[+-]?\d+$`}},
+	{"a pattern for half a line", []string{`'^N (?P<counts>[+-]?\d+)$'`, `'(?P<counts>[+-]?\d+)'`}},
+	{"an alternative that gets loose", []string{`'^N (?P<counts>[+-]?\d+)$'`, `'^N (?P<counts>[+-]?\d+)|x$'`}},
+	{"no bits a second", []string{"baud = 9600\n# Data bits", "baud = 0\n# Data bits"}},
+	{"a bad frame", []string{"stop bits.\nframe = \"8N1\"", "stop bits.\nframe = \"9N1\""}},
+	{"a range of nothing", []string{`range = "1000 kgf"`, `range = "0 kgf"`}},
+	{"a haul sign that says neither", []string{`haul = "counts rise"`, `haul = "up"`}},
+	{"two boxes on one port", []string{`"./deck/line"`, `"./deck/load"`}},
+	{"no port", []string{`"./deck/line"`, `[]`}},
+	{"a slow cell", []string{"rate = \"10 Hz\"\n# Where", "rate = \"0.5 Hz\"\n# Where"}},
+	{"a calibration that falls", []string{"coefficients = [0.0, 1.0]", "coefficients = [1.0, 0.0]"}},
+	{"a calibration of one number", []string{"coefficients = [0.0, 1.0]", "coefficients = [1.0]"}},
+	{"a window too short", []string{`window = "300 ms"`, `window = "120 ms"`}},
+
+	{"a warning above the stop", []string{`tension_warn = "6.4 kN"`, `tension_warn = "8.5 kN"`}},
+	{"a warning above the stop, in shares", []string{"wll_warn = 0.64", "wll_warn = 0.9"}},
+	{"a lower stop with the warning of another stage", []string{"tension_warn = \"4.0 kN\"\n", ""}},
+	{"no warning before the stop", []string{`tension_warn = "6.4 kN"`, "#", "wll_warn = 0.64", "# ", "wll_stop = 0.8 ", "# ", `tension_stop = "8.0 kN"`, "tension_stop = \"8.0 kN\"\nwll_warn = 0.85"}},
+	{"a stop above the weakest WLL", []string{`tension_stop = "8.0 kN"`, `tension_stop = "11 kN"`}},
+	{"a stop above the range of the cell", []string{`range = "1000 kgf"`, `range = "700 kgf"`}},
+	{"a share above one", []string{"wll_stop = 0.8 ", "wll_stop = 80 "}},
+	{"a scope under one", []string{"scope_min = 4.0", "scope_min = 0.5"}},
+	{"no stop in some stages", []string{`tension_stop = "8.0 kN"`, "#", "wll_stop = 0.8 ", "# ", "[limits.pull]\n", "[limits.pull]\ntension_stop = \"8 kN\"\n"}},
+	{"a least scope in recovery", []string{`tension_stop = "5.0 kN"`, "tension_stop = \"5.0 kN\"\nscope_min = 2"}},
+	{"silence warned of too late", []string{`silent_warn = "1 s"         #`, `silent_warn = "3 s"         #`}},
+	{"silence longer than any guard may wait", []string{`silent_stop = "2 s"         #`, `silent_stop = "20 s"         #`}},
+	{"silence shorter than a period", []string{`silent_warn = "1 s"         #`, `silent_warn = "80 ms"         #`}},
+	{"a stage twice in two spellings", []string{"[limits.preset]", "[limits.pay_out]\nhaul = \"1 m\"\n[limits.payout]\nhaul = \"1 m\"\n[limits.preset]"}},
+
+	{"levels the wrong way round", []string{`bare_rode = "0.12 kN"`, `bare_rode = "0.3 kN"`}},
+	{"a level near the gear's limit", []string{`dead_weight = "0.25 kN"`, `dead_weight = "25 kN"`}},
+	{"an id twice", []string{`id = "B20-31"`, `id = "b20-45"`}},
+	{"an id that is a path", []string{`id = "R1"`, `id = "../R1"`}},
+	{"gear twice", []string{`name = "swivel"`, `name = "anchor shackle"`}},
+	{"a run with an unknown anchor", []string{"id = \"A1\"\nkind = \"pull\"\nanchor = \"A16\"", "id = \"A1\"\nkind = \"pull\"\nanchor = \"D9\""}},
+	{"a run at an unknown station", []string{"anchor = \"B20-45\"\nstation = \"Alder Flat\"", "anchor = \"B20-45\"\nstation = \"Alder Flats\""}},
+	{"a run of no kind", []string{`kind = "dead weight"`, `kind = "chain"`}},
+	{"a bare rode run with an anchor", []string{`kind = "bare rode"`, "anchor = \"A16\"\nkind = \"bare rode\""}},
+	{"a pull without an anchor", []string{"anchor = \"C11\"\n", ""}},
+	{"more out than there is rode", []string{`payout = "60 m"            #`, `payout = "90 m"            #`}},
+	{"too little out to reach the bottom", []string{`payout = "60 m"            #`, `payout = "7 m"            #`}},
+	{"too little out for the least scope", []string{`payout = "60 m"            #`, `payout = "25 m"            #`}},
+	{"more to haul than leaves a rode", []string{"scope_min = 4.0", "#", `haul = "35 m"`, `haul = "55 m"`}},
+
+	{"several at once", []string{`fairlead = "1.5 m"`, "fairlead = 1.5", `serial = "invented-01"`, "serial = 7", `bare_rode = "0.12 kN"`, `bare_rode = "0.12 kg"`,
+		`kind = "dead weight"`, `kind = "chain"`, "\n[show]", "\n[shw]"}},
+	{"a key twice", []string{`fairlead = "1.5 m"`, "fairlead = \"1.5 m\"\nfairlead = \"1.6 m\""}},
+	{"a key twice in braces", []string{"[load.calibration]\n", "[load.calibration]\nx = {a = 1, a = 2}\n"}},
+	{"a table twice", []string{"# Slow haul to seat", "[vessel]\nfairlead = \"2 m\"\n# Slow haul to seat"}},
+	{"writing that is not TOML, twice, and another fault", []string{`fairlead = "1.5 m"`, `fairlead: 1.5 m`, "[limits.pull]\n", "[limits.pull\n", `depth = "6.0 m"         #`, `depth = "6.0 kN"         #`}},
+	{"a quote that is not closed", []string{`serial = "invented-01"`, `serial = "invented-01`}},
+	{"a list that is not closed", []string{`over = ["OL"]`, `over = ["OL"`}},
+	{"a date that does not exist", []string{`serial = "invented-01"`, "serial = 2026-02-31"}},
+}
+
+func TestErrorMessages(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("What the trial file's reader says to each of these edits of the template.\n")
+	for _, f := range faults {
+		tr, err := ParseTrial("trial.toml", []byte(edited(t, f.edits...)))
+		errs, ok := errors.AsType[FileErrors](err)
+		if !ok || len(errs) == 0 || tr != nil {
+			t.Errorf("%s: %v, %v; want a FileErrors", f.name, tr, err)
+			continue
+		}
+		fmt.Fprintf(&b, "\n# %s\n%v\n", f.name, err)
+	}
+	for _, whole := range []struct {
+		name, text string
+	}{
+		{"an empty file", ""},
+		{"only a comment", "# nothing\n"},
+		{"not text", "format = 1\nname = \"\xff\"\n"},
+		{"another file altogether", "The quick brown fox\njumps over the lazy dog.\n"},
+		{"a file too long", "#" + strings.Repeat("x", maxFileBytes)},
+	} {
+		_, err := ParseTrial("trial.toml", []byte(whole.text))
+		if err == nil {
+			t.Errorf("%s: read without fault", whole.name)
+		}
+		fmt.Fprintf(&b, "\n# %s\n%v\n", whole.name, err)
+	}
+	const path = "testdata/errors.golden"
+	if *updateErrors {
+		if err := os.WriteFile(path, []byte(b.String()), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff(string(want), b.String()); diff != "" {
+		t.Errorf("messages (-want +got); -update-errors writes them anew:\n%s", diff)
+	}
+}
+
+// A caller that wants one fault finds it by type, and a file with a name of
+// control characters cannot draw on the terminal.
+func TestFileErrorsUnwrap(t *testing.T) {
+	_, err := ParseTrial("a\x1b[2J.toml", []byte(edited(t, `fairlead = "1.5 m"`, "fairlead = 1.5")))
+	fe, ok := errors.AsType[*FileError](err)
+	if !ok || fe.Key != "vessel.fairlead" || fe.Line == 0 {
+		t.Fatalf("errors.AsType[*FileError](%v) = %+v, %v", err, fe, ok)
+	}
+	if strings.ContainsRune(err.Error(), '\x1b') {
+		t.Errorf("%q carries a control character", err)
+	}
+}
+
+func TestFileErrorsAreCut(t *testing.T) {
+	text := Template()
+	for i := range 300 {
+		text = strings.Replace(text, "\n[show]", fmt.Sprintf("\nx%d = 1\n[show]", i), 1)
+	}
+	_, err := ParseTrial("t.toml", []byte(text))
+	errs, _ := errors.AsType[FileErrors](err)
+	if len(errs) != 300 {
+		t.Errorf("%d faults, want 300", len(errs))
+	}
+	if n := strings.Count(err.Error(), "\n"); n != maxErrorsShown || !strings.HasSuffix(err.Error(), "and 200 more") {
+		t.Errorf("%d lines shown, ending in %q", n+1, err.Error()[len(err.Error())-20:])
+	}
+}

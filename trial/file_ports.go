@@ -1,0 +1,239 @@
+package trial
+
+import (
+	"errors"
+	"fmt"
+	"regexp"
+	"regexp/syntax"
+	"slices"
+	"strings"
+	"time"
+)
+
+func (r *fileReader) readPort(v *fileTable, eg string) Port {
+	p := Port{
+		Names: v.texts(ask{name: "port", what: "the port, or a list of it and the names under which it may come back", eg: eg}, true, false, 200),
+		Baud:  v.whole(ask{name: "baud", what: "the bits a second the box is set to", eg: "9600"}, 50, 4_000_000),
+		Frame: v.text(frameAsk, maxName),
+	}
+	if p.Frame != "" && !frameText.MatchString(p.Frame) {
+		v.fail(frameAsk, shown(p.Frame)+" is no frame of 5 to 8 data bits, parity N, E, O, M or S, and 1, 1.5 or 2 stop bits")
+	}
+	return p
+}
+
+var (
+	frameAsk  = ask{name: "frame", what: "data bits, parity and stop bits as the box is set", eg: `"8N1"`}
+	frameText = regexp.MustCompile(`^[5-8][NEOMS](1|1\.5|2)$`)
+)
+
+// checkPorts: two boxes on one port would steal each other's bytes.
+func (r *fileReader) checkPorts(t *Trial) {
+	owner := map[string]string{}
+	for _, p := range []struct {
+		table string
+		names []string
+	}{{"load", t.Load.Port.Names}, {"line", t.Line.Port.Names}, {"stop", t.Stop.Port.Names}} {
+		for _, name := range p.names {
+			if first, have := owner[name]; have {
+				r.failAt(p.table+".port", fmt.Sprintf("%s is also %s.port", shown(name), first), "give each box its own port")
+				continue
+			}
+			owner[name] = p.table
+		}
+	}
+}
+
+// pattern reads a regular expression with named groups. It must take in a
+// whole line: half a line with a number in it is no reading.
+func (r *fileReader) pattern(v *fileTable, a ask, needed string, optional ...string) string {
+	s := v.text(a, maxText)
+	if s == "" {
+		return ""
+	}
+	re, err := regexp.Compile(s)
+	if err != nil {
+		reason := err.Error()
+		if se, ok := errors.AsType[*syntax.Error](err); ok {
+			reason = se.Code.String()
+		}
+		v.fail(a, fmt.Sprintf("%s does not compile: %s", shown(s), visible(reason)))
+		return ""
+	}
+	var named []string
+	for _, name := range re.SubexpNames()[1:] {
+		switch {
+		case name == "":
+			continue
+		case name != needed && !slices.Contains(optional, name):
+			v.fail(a, fmt.Sprintf("has a group named %s, which means nothing here", shown(name)))
+			return ""
+		}
+		named = append(named, name)
+	}
+	switch {
+	case !slices.Contains(named, needed):
+		v.fail(a, fmt.Sprintf("has no group (?P<%s>...)", needed))
+	case !wholeLine(s):
+		v.fail(a, "does not begin with ^ and end with $, so half a line could pass for a reading")
+	default:
+		return s
+	}
+	return ""
+}
+
+// wholeLine reports whether a pattern that compiles is tied to both ends.
+func wholeLine(s string) bool {
+	re, err := syntax.Parse(s, syntax.Perl)
+	if err != nil || re.Op != syntax.OpConcat || len(re.Sub) < 2 {
+		return false
+	}
+	return re.Sub[0].Op == syntax.OpBeginText && re.Sub[len(re.Sub)-1].Op == syntax.OpEndText
+}
+
+func (r *fileReader) readLoad(t *Trial, v *fileTable) {
+	c := &t.Load
+	c.Port = r.readPort(v, `"./deck/load"`)
+	c.Line = r.pattern(v, ask{name: "line", what: "the pattern of one line, with the groups value, and unit and status if the box sends them",
+		eg: `'^(?P<value>[+-]?\d+(\.\d+)?) (?P<unit>kgf)$'`}, "value", "unit", "status")
+
+	unitAsk := ask{name: "unit", what: "the unit of the numbers the box sends (" + loadUnits.names() + ")", eg: `"kgf"`}
+	if c.Unit = v.text(unitAsk, maxName); c.Unit != "" {
+		if _, ok := ForceUnitNamed(c.Unit); !ok {
+			v.fail(unitAsk, loadUnits.strayUnit(c.Unit, c.Unit))
+		} else if d := loadUnits.folded(c.Unit); d.force != "" {
+			r.note("load.unit", fmt.Sprintf("%s: %s taken as %s", shown(c.Unit), d.name, d.force))
+		}
+	}
+	c.Range = v.load(ask{name: "range", what: "the most the box can show", eg: `"1000 kgf"`}, loadBounds)
+	c.Over = v.texts(ask{name: "over", what: "what the box sends instead of a number when over range, or an empty list", eg: `["OL"]`}, false, true, maxName)
+	c.Rate = r.readRate(v)
+	c.Place = v.text(ask{name: "place", what: "where the cell sits in the line", eg: `"link inboard of the roller"`}, maxText)
+	c.Serial = v.text(ask{name: "serial", what: "the cell's serial number, or that it is unknown", eg: `"unknown"`}, maxName)
+	c.Filter = v.text(ask{name: "filter", what: "the filter set in the box, or none", eg: `"none"`}, maxText)
+	if cal := v.table("calibration", "the calibration of the load cell", false); cal != nil {
+		r.readCalibration(c, cal)
+	}
+	v.done()
+}
+
+func (t *unitTable) folded(name string) unitDef {
+	i := slices.IndexFunc(t.defs, func(d unitDef) bool { return strings.EqualFold(d.name, name) })
+	return t.defs[i]
+}
+
+// readRate: below 1 Hz the silence of five periods, which is a stop, would be
+// past the five seconds no guard may wait.
+func (r *fileReader) readRate(v *fileTable) Rate {
+	return quantity(v, ask{name: "rate", what: "the lines a second the box sends", eg: `"10 Hz"`}, ParseRate,
+		bounds{least: 1, leastSay: "1 Hz, too slow to guard a pull", most: 10e3, mostSay: "10000 Hz"})
+}
+
+func (r *fileReader) readCalibration(c *LoadCell, v *fileTable) {
+	unitAsk := ask{name: "unit", what: "the unit of the calibration (" + loadUnits.names() + ")", eg: `"kgf"`}
+	if s := v.text(unitAsk, maxName); s != "" {
+		u, ok := ForceUnitNamed(s)
+		if !ok {
+			v.fail(unitAsk, loadUnits.strayUnit(s, s))
+		} else if d := loadUnits.folded(s); d.force != "" {
+			r.note(v.key("unit"), fmt.Sprintf("%s: %s taken as %s", shown(s), d.name, d.force))
+		}
+		c.CalUnit = u
+	}
+	coefAsk := ask{name: "coefficients", what: "two to six numbers c0, c1, ..., true = c0 + c1 x + c2 x^2 ..., x as indicated", eg: "[0.0, 1.0]"}
+	if n := v.get(coefAsk); n != nil {
+		c.Cal = v.coefficients(coefAsk, n)
+	}
+	c.CalSource = v.text(ask{name: "source", what: "who calibrated it and when", eg: `"works certificate of 3 May"`}, maxText)
+	v.done()
+
+	if r.sound("load.calibration", "load.range") && !rises(c.Cal, c.CalUnit.In(c.Range)) {
+		r.failAt("load.calibration.coefficients", "do not rise all the way from 0 to the range of the box",
+			"check their order and signs: more load must read as more")
+	}
+}
+
+func (t *fileTable) coefficients(a ask, n *fileNode) []float64 {
+	if n.kind != aList {
+		t.fail(a, "is "+n.kind.String()+", not a list of numbers")
+		return nil
+	}
+	if len(n.list) < 2 || len(n.list) > 6 {
+		t.fail(a, fmt.Sprintf("is a list of %d", len(n.list)))
+		return nil
+	}
+	var out []float64
+	for _, e := range n.list {
+		f, reason := e.number()
+		if reason != "" {
+			t.r.fail(e.line, t.key(a.name), reason, a.want("write"))
+			return nil
+		}
+		out = append(out, f)
+	}
+	return out
+}
+
+// rises reports whether the polynomial rises at every step of 0 to top; also
+// false where it leaves the finite numbers.
+func rises(cal []float64, top float64) bool {
+	const steps = 200
+	at := func(x float64) float64 {
+		y := 0.0
+		for i := len(cal) - 1; i >= 0; i-- {
+			y = y*x + cal[i]
+		}
+		return y
+	}
+	for i := range steps {
+		if !(at(top*float64(i+1)/steps) > at(top*float64(i)/steps)) {
+			return false
+		}
+	}
+	return true
+}
+
+var haulSigns = map[string]int{"counts rise": +1, "counts fall": -1}
+
+func (r *fileReader) readLine(t *Trial, v *fileTable) {
+	c := &t.Line
+	c.Port = r.readPort(v, `"./deck/line"`)
+	c.Line = r.pattern(v, ask{name: "line", what: "the pattern of one line, with the group counts", eg: `'^N (?P<counts>[+-]?\d+)$'`}, "counts", "status")
+	// perMetre has a type of its own only so that it can be bounded like the rest.
+	type perMetre float64
+	c.PerMetre = float64(quantity(v, ask{name: "scale", what: "the counts for each metre of line", eg: `"1000 /m"`},
+		func(s string) (perMetre, error) { f, err := ParsePerLength(s); return perMetre(f), err },
+		bounds{least: 0.01, leastSay: "0.01 /m", most: 1e7, mostSay: "10000000 /m"}))
+	haul := ask{name: "haul", what: `which way the counts go while hauling, "counts rise" or "counts fall"`, eg: `"counts rise"`}
+	if s := v.text(haul, maxName); s != "" {
+		if c.HaulSign = haulSigns[s]; c.HaulSign == 0 {
+			v.fail(haul, shown(s)+" says neither")
+		}
+	}
+	c.Rate = r.readRate(v)
+	v.done()
+}
+
+// The stop output's times where the file says none.
+const (
+	defaultBeat   = 50 * time.Millisecond
+	defaultWindow = 300 * time.Millisecond
+)
+
+func (r *fileReader) readStop(t *Trial, v *fileTable) {
+	t.Stop = StopOutput{Port: r.readPort(v, `"./deck/stop"`), Beat: defaultBeat, Window: defaultWindow}
+	beat := ask{name: "beat", what: "the time between two heartbeats", eg: `"50 ms"`, optional: true}
+	window := ask{name: "window", what: "the time without a heartbeat after which the relay opens", eg: `"300 ms"`, optional: true}
+	if d := v.duration(beat, 10*time.Millisecond, 500*time.Millisecond); d != 0 {
+		t.Stop.Beat = d
+	}
+	if d := v.duration(window, 50*time.Millisecond, 2*time.Second); d != 0 {
+		t.Stop.Window = d
+	}
+	// Three, so that one heartbeat late on a busy machine is not yet a stop.
+	if r.sound("stop.beat", "stop.window") && t.Stop.Window < 3*t.Stop.Beat {
+		r.failAt("stop.window", fmt.Sprintf("%s is less than three times beat, %s",
+			FormatDuration(t.Stop.Window), FormatDuration(t.Stop.Beat)), "lengthen window or shorten beat")
+	}
+	v.done()
+}

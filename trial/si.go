@@ -1,0 +1,99 @@
+package trial
+
+import (
+	"fmt"
+	"strconv"
+	"time"
+)
+
+// KV is one value of the trial with its key.
+type KV struct{ Key, Val string }
+
+// SI is every quantity of the trial in SI, for a log's head: a stranger can
+// then redo the work without knowing the units of the file. The keys are
+// plain words of [a-z0-9_] that end in the unit (n, m, s, kg, rad, hz,
+// m_per_s, n_per_m, per_m), lists are counted from 1, and the order is that
+// of the file. A value not said has no entry. Numbers are the shortest text
+// that reads back to the same float64.
+func (t *Trial) SI() []KV {
+	var out []KV
+	put := func(key string, v float64) { out = append(out, KV{key, shortest(v)}) }
+	said := func(key string, v float64) {
+		if v != 0 {
+			put(key, v)
+		}
+	}
+	whole := func(key string, v int) { out = append(out, KV{key, strconv.Itoa(v)}) }
+
+	put("vessel_fairlead_m", float64(t.Vessel.Fairlead))
+	for i, p := range t.Rode {
+		k := fmt.Sprintf("rode%d_", i+1)
+		put(k+"length_m", float64(p.Length))
+		put(k+"weight_n_per_m", float64(p.Weight))
+		put(k+"ea_n", float64(p.EA))
+		put(k+"wll_n", float64(p.WLL))
+	}
+	for i, g := range t.Gear {
+		put(fmt.Sprintf("gear%d_wll_n", i+1), float64(g.WLL))
+	}
+	if _, wll := t.Weakest(); wll != 0 {
+		put("weakest_wll_n", float64(wll))
+	}
+
+	put("load_unit_n", t.Load.ForceUnit().N)
+	put("load_range_n", float64(t.Load.Range))
+	put("load_rate_hz", float64(t.Load.Rate))
+	whole("load_baud", t.Load.Port.Baud)
+	// The polynomial is in the calibration's unit, which is beside it in
+	// newtons; its coefficients are not turned into others and rounded.
+	put("load_calibration_unit_n", t.Load.CalUnit.N)
+	for i, c := range t.Load.Cal {
+		put(fmt.Sprintf("load_calibration_c%d", i), c)
+	}
+	put("line_scale_per_m", t.Line.PerMetre)
+	whole("line_haul_sign", t.Line.HaulSign)
+	put("line_rate_hz", float64(t.Line.Rate))
+	whole("line_baud", t.Line.Port.Baud)
+	put("stop_beat_s", t.Stop.Beat.Seconds())
+	put("stop_window_s", t.Stop.Window.Seconds())
+	whole("stop_baud", t.Stop.Port.Baud)
+
+	for s := range NumStages {
+		l, k := t.Limits[s], "limits_"+s.Key()+"_"
+		said(k+"tension_warn_n", float64(l.TensionWarn))
+		said(k+"tension_stop_n", float64(l.TensionStop))
+		said(k+"wll_warn", l.WLLWarn)
+		said(k+"wll_stop", l.WLLStop)
+		said(k+"haul_m", float64(l.Haul))
+		said(k+"scope_min", l.ScopeMin)
+		for _, d := range []struct {
+			key string
+			d   time.Duration
+		}{
+			{"duration_s", l.Duration},
+			{"silent_warn_s", l.SilentWarn}, {"silent_stop_s", l.SilentStop},
+			{"line_silent_warn_s", l.LineSilentWarn}, {"line_silent_stop_s", l.LineSilentStop},
+		} {
+			said(k+d.key, d.d.Seconds())
+		}
+	}
+	if t.Levels.Known {
+		put("levels_bare_rode_n", float64(t.Levels.BareRode))
+		put("levels_dead_weight_n", float64(t.Levels.DeadWeight))
+		put("levels_dead_mass_kg", float64(t.Levels.DeadMass))
+	}
+	for i, a := range t.Anchors {
+		k := fmt.Sprintf("anchor%d_", i+1)
+		put(k+"mass_kg", float64(a.Mass))
+		put(k+"fluke_rad", float64(a.Fluke))
+	}
+	for i, s := range t.Stations {
+		put(fmt.Sprintf("station%d_depth_m", i+1), float64(s.Depth))
+	}
+	for i, r := range t.Runs {
+		k := fmt.Sprintf("run%d_", i+1)
+		put(k+"payout_m", float64(r.Payout))
+		put(k+"speed_m_per_s", float64(r.Speed))
+	}
+	return out
+}
