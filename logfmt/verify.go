@@ -1,0 +1,179 @@
+package logfmt
+
+import (
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+)
+
+// A Report says what is left of a log and what is wrong with it.
+type Report struct {
+	Bytes  int64  // of the file
+	SHA256 string // of the whole file, 64 digits 0-9 a-f
+
+	Records       uint64 // whole records, each counted once
+	FirstN, LastN uint64 // the least and the greatest number among them
+	FirstT, LastT int64  // the T of those two
+	Sealed        bool   // it has an end; without one it was cut short
+	Reason        string // the end's reason=, as it stands in the file
+	SealGood      bool   // the end's count, bytes and sha256 are the file's
+	SealFault     string // why not
+	Whole         bool   // sealed, seal good, no damage
+	Lost          uint64 // records known to be lost, the sum over Damages
+	Damages       []Damage
+	Beside        Beside // only from VerifyFile
+	BesideText    string // what is wrong with the file beside
+}
+
+// Beside says what the checksum file beside a log says about it.
+type Beside string
+
+// What the checksum file can say.
+const (
+	BesideNone    Beside = ""        // there is none
+	BesideAgrees  Beside = "agrees"  // it has this file's name and SHA-256
+	BesideDiffers Beside = "differs" // it has another name or SHA-256
+	BesideUnread  Beside = "unread"  // it cannot be read or is no checksum file
+)
+
+// Verify reads a log to its end and judges it. The error is that of reading;
+// the report then says what was found before it. Damage is no error.
+func Verify(src io.Reader) (Report, error) {
+	var rep Report
+	r := NewReader(src)
+	sum := sha256.New()
+	r.lines.used = func(b []byte) { sum.Write(b) }
+	for r.Next() {
+		n, t := r.p.n, r.p.t
+		if rep.Records == 0 || n < rep.FirstN {
+			rep.FirstN, rep.FirstT = n, t
+		}
+		if rep.Records == 0 || n > rep.LastN {
+			rep.LastN, rep.LastT = n, t
+		}
+		if r.p.kind == End && !rep.Sealed {
+			r.lines.tellBefore(r.order.at)
+			rep.judgeSeal(r.Record(), r.order.at, fmt.Sprintf("%x", sum.Sum(nil)))
+		}
+		rep.Records++
+	}
+	rep.Bytes = r.lines.off
+	rep.SHA256 = fmt.Sprintf("%x", sum.Sum(nil))
+	rep.Damages = r.Damage()
+	for _, d := range rep.Damages {
+		rep.Lost += d.Lost
+	}
+	err := r.Err()
+	rep.Whole = err == nil && rep.SealGood && len(rep.Damages) == 0
+	return rep, err
+}
+
+// judgeSeal compares what the end says with what stands before it.
+func (rep *Report) judgeSeal(end Record, bytes int64, sum string) {
+	rep.Sealed = true
+	rep.Reason = end.Str("reason")
+	var wrong []string
+	compare := func(key, is string) {
+		if says, ok := end.Get(key); !ok {
+			wrong = append(wrong, key+"= is not in the end")
+		} else if says != is {
+			wrong = append(wrong, fmt.Sprintf("%s= says %s, the file has %s", key, quoteShort([]byte(says)), is))
+		}
+	}
+	compare("count", strconv.FormatUint(rep.Records, 10))
+	compare("bytes", strconv.FormatInt(bytes, 10))
+	switch says, ok := end.Get("sha256"); {
+	case !ok:
+		wrong = append(wrong, "sha256= is not in the end")
+	case says != sum:
+		wrong = append(wrong, "sha256= is not that of the bytes before it")
+	}
+	rep.SealFault = strings.Join(wrong, "; ")
+	rep.SealGood = len(wrong) == 0
+}
+
+// Verdict is the report in one line.
+func (rep *Report) Verdict() string {
+	span := fmt.Sprintf("%s, n=%d to %d, t=%s to %s s", recordsText(rep.Records), rep.FirstN, rep.LastN, FormatNs(rep.FirstT), FormatNs(rep.LastT))
+	switch {
+	case rep.Bytes == 0:
+		return "empty: not one record was written"
+	case rep.Records == 0 && len(rep.Damages) > 0 && rep.Damages[0].Kind != Foreign:
+		return "damaged: not one record is whole; " + rep.Damages[0].Text
+	case rep.Records == 0 && len(rep.Damages) > 0:
+		return "not a log of this program: not one line is a record; " + rep.Damages[0].Text
+	case rep.Whole && rep.Beside == BesideDiffers:
+		return "whole in itself, but the checksum file beside it says otherwise: " + rep.BesideText
+	case rep.Whole:
+		return "whole: sealed, " + span
+	}
+	text := span
+	if len(rep.Damages) > 0 {
+		places := "1 place"
+		if len(rep.Damages) > 1 {
+			places = fmt.Sprintf("%d places", len(rep.Damages))
+		}
+		text = fmt.Sprintf("damaged in %s, first at line %d (%s): %s whole", places, rep.Damages[0].Line, rep.Damages[0].Kind, span)
+	}
+	switch {
+	case !rep.Sealed && len(rep.Damages) > 0:
+		return text + "; no end"
+	case !rep.Sealed:
+		return "cut short: no end, so what came after is not known; whole up to there: " + text
+	case !rep.SealGood && len(rep.Damages) > 0:
+		return text + "; the seal does not fit: " + rep.SealFault
+	case !rep.SealGood:
+		return "not as it was sealed: " + rep.SealFault + "; " + text
+	}
+	return text
+}
+
+// VerifyFile verifies the log at path and compares it with the checksum file
+// beside it, if there is one. The error is that of opening or reading the log.
+func VerifyFile(path string) (Report, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return Report{}, fmt.Errorf("logfmt: %w; give the path of a log", err)
+	}
+	defer f.Close()
+	if info, err := f.Stat(); err == nil && info.IsDir() {
+		return Report{}, fmt.Errorf("logfmt: %s is a folder; give the path of a log", path)
+	}
+	rep, err := Verify(f)
+	if err == nil {
+		rep.readBeside(path)
+	}
+	return rep, err
+}
+
+func (rep *Report) readBeside(path string) {
+	f, err := os.Open(path + sumSuffix)
+	if errors.Is(err, fs.ErrNotExist) {
+		return
+	}
+	var text []byte
+	if err == nil {
+		defer f.Close()
+		text, err = io.ReadAll(io.LimitReader(f, 64<<10))
+	}
+	name := filepath.Base(path)
+	sum, _, isSum := strings.Cut(string(text), " ")
+	switch {
+	case err != nil:
+		rep.Beside, rep.BesideText = BesideUnread, err.Error()
+	case string(text) == sumLine(rep.SHA256, name):
+		rep.Beside = BesideAgrees
+	case !isSum || len(strings.TrimPrefix(sum, "\\")) != 64:
+		rep.Beside, rep.BesideText = BesideUnread, "not a checksum file: "+quoteShort(text)
+	case strings.TrimPrefix(sum, "\\") != rep.SHA256:
+		rep.Beside, rep.BesideText = BesideDiffers, "another SHA-256"
+	default:
+		rep.Beside, rep.BesideText = BesideDiffers, "another file's name: "+quoteShort(text[len(sum):])
+	}
+}
