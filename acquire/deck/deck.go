@@ -1,0 +1,381 @@
+package deck
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"path/filepath"
+	"strconv"
+	"sync"
+	"time"
+
+	"hawse/trial"
+)
+
+// Clock is the deck's own time: nanoseconds that never run back.
+type Clock interface {
+	Now() int64
+	// Sleep returns when Now has reached until, or with the context's error.
+	Sleep(ctx context.Context, until int64) error
+}
+
+// Options are what a deck needs beside its scenario.
+type Options struct {
+	Dir   string // where the links load, line and stop are put; made if it is not there
+	Clock Clock
+	Seed  uint64 // of noise and garbage: the same seed gives the same readings
+	// Sent, if not nil, gets a line for every line that was handed to a port
+	// somebody has open: the clock in seconds just before, the port, the text
+	// quoted as Go quotes it. It should not block: the deck waits for it.
+	Sent io.Writer
+}
+
+// Deck is a simulated deck with its ports open. Its methods may be called from
+// any goroutine.
+type Deck struct {
+	s     *Scenario
+	clock Clock
+	sent  io.Writer
+	dir   *dirLock
+	seed  uint64
+
+	mu      sync.Mutex
+	w       *world
+	ports   [numPorts]*port // nil while unplugged
+	counts  [numPorts]PortState
+	next    [2]int64 // number of the next line of load and line
+	sentBuf []byte
+	err     error // what ended the run: a port that would not come back, Sent
+	running bool
+	over    bool // Run has ended
+	closed  bool
+	cancel  context.CancelFunc
+	ended   chan struct{} // closed when Run has returned
+	listens sync.WaitGroup
+	runCtx  context.Context
+}
+
+// PortState is what became of the lines of one port.
+type PortState struct {
+	Plugged bool   // the port is there
+	Heard   bool   // somebody had it open at the last line
+	Sent    uint64 // lines handed over
+	Unheard uint64 // lines said while nobody had the port open, or it was unplugged
+	Dropped uint64 // lines lost because whoever has the port open did not read
+}
+
+// State is the deck at one moment of its clock.
+type State struct {
+	T           int64
+	X           trial.Length // line hauled
+	L           trial.Length // rode out
+	Tension     trial.Force  // at the cell, without noise and what its box makes of it
+	Speed       trial.Speed  // of the line, positive hauling
+	Lever       string       // "haul", "stop" or "ease"
+	Hand        bool         // a person has the lever, not the script
+	Step        int          // line of the winch step in hand, 0 when the script is over
+	RelayClosed bool
+	RelayReason string        // why it is open
+	Session     uint32        // of the relay's last arm
+	RelayLog    []RelayChange // every change so far; not to be changed
+	RelayBad    uint64        // lines on the stop port that were no good word
+	Load, Line  PortState
+	Stop        PortState
+	Done        bool // the winch's script is over
+}
+
+// Open makes the three ports and their links. The instruments speak once
+// [Deck.Run] runs. A file under one of the three names that is not a deck's
+// link is left alone and is an error, and so is a folder where another deck
+// has its ports. Without pseudo-terminals, as on Windows, Open is an error.
+func Open(s *Scenario, o Options) (*Deck, error) {
+	if s == nil || o.Clock == nil || o.Dir == "" {
+		return nil, errors.New("deck: no scenario, clock or folder was given")
+	}
+	dir, err := filepath.Abs(o.Dir)
+	if err != nil {
+		return nil, fmt.Errorf("deck: folder %s: %w", o.Dir, err)
+	}
+	lock, err := lockDir(dir)
+	if err != nil {
+		return nil, err
+	}
+	d := &Deck{s: s, clock: o.Clock, sent: o.Sent, dir: lock, seed: o.Seed, ended: make(chan struct{})}
+	d.w = newWorld(s, o.Clock.Now(), o.Seed)
+	for i, name := range portNames {
+		if d.ports[i], err = openPort(filepath.Join(dir, name)); err != nil {
+			d.closePorts()
+			return nil, errors.Join(err, lock.release())
+		}
+		d.counts[i].Plugged = true
+	}
+	return d, nil
+}
+
+// Run plays the scenario until ctx ends, and returns nil then; its goroutines
+// have ended when it returns. The script's end does not end it: the
+// instruments go on speaking. It returns early with an error when a port
+// cannot be plugged in again or Sent fails. A deck runs once.
+func (d *Deck) Run(ctx context.Context) error {
+	d.mu.Lock()
+	if d.closed || d.running {
+		d.mu.Unlock()
+		return errors.New("deck: it has been closed or has run already; open a new one")
+	}
+	d.running = true
+	d.begin(d.clock.Now())
+	d.runCtx, d.cancel = context.WithCancel(ctx)
+	ctx = d.runCtx
+	d.listen(d.ports[portStop])
+	d.mu.Unlock()
+
+	defer close(d.ended)
+	defer d.listens.Wait()
+	defer d.hush()
+	defer d.cancel()
+	for {
+		d.mu.Lock()
+		d.catchUp(d.clock.Now())
+		wake, err := d.wake(), d.err
+		d.mu.Unlock()
+		if err != nil {
+			return err
+		}
+		if err := d.clock.Sleep(ctx, wake); err != nil {
+			return nil
+		}
+	}
+}
+
+// begin starts the deck's time: nothing was said before, and nothing is to be
+// made up for. What a person has ordered stays.
+func (d *Deck) begin(t int64) {
+	was := d.w
+	d.w = newWorld(d.s, t, d.seed)
+	if was.hand {
+		d.w.hand = true
+		d.w.lever(was.winch.lever, d.s.Speed)
+	}
+	if was.ground.ahead {
+		d.w.ground.goAhead(d.w.x)
+	}
+}
+
+// Close ends a running deck, waits for it, closes the ports and takes away the
+// links it made. A second call does nothing.
+func (d *Deck) Close() error {
+	d.mu.Lock()
+	if d.closed {
+		d.mu.Unlock()
+		return nil
+	}
+	d.closed = true
+	running := d.running
+	if running {
+		d.cancel()
+	}
+	d.mu.Unlock()
+	if running {
+		<-d.ended
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return errors.Join(d.closePorts(), d.dir.release())
+}
+
+// State is the deck as it last was, at once.
+func (d *Deck) State() State {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	w := d.w
+	s := State{
+		T: w.t, X: w.x, L: d.s.Payout - w.x, Tension: w.tension(), Speed: w.winch.v,
+		Lever: w.winch.lever, Hand: w.hand,
+		RelayClosed: w.relay.Closed(), RelayReason: w.relay.Reason(), Session: w.relay.Session(),
+		RelayLog: w.relay.Log(), RelayBad: w.relay.Bad(),
+		Load: d.counts[portLoad], Line: d.counts[portLine], Stop: d.counts[portStop],
+		Done: w.done,
+	}
+	s.Load.Dropped += w.box[portLoad].lost
+	s.Line.Dropped += w.box[portLine].lost
+	if w.step < len(d.s.Winch) {
+		s.Step = d.s.Winch[w.step].Line
+	}
+	return s
+}
+
+// due is the clock time of the next line of a port. The grid begins with the
+// deck and does not drift; the line box speaks half a period after the load box.
+func (d *Deck) due(port int) int64 {
+	hz, at := d.s.LoadHz, float64(d.next[port])
+	if port == portLine {
+		hz, at = d.s.LineHz, at+0.5
+	}
+	return d.w.t0 + int64(math.Round(at*float64(time.Second)/hz))
+}
+
+// wake is when there is something to do again.
+func (d *Deck) wake() int64 {
+	const longest = 5 * tick // the script and the faults are looked at this often
+	return max(min(d.due(portLoad), d.due(portLine), d.w.relay.Due(), d.w.t+longest), d.w.t+1)
+}
+
+// catchUp does everything that is due up to now, in the order of its time.
+func (d *Deck) catchUp(now int64) {
+	for d.err == nil {
+		port := portLoad
+		if d.due(portLine) < d.due(portLoad) {
+			port = portLine
+		}
+		at := d.due(port)
+		if at > now {
+			break
+		}
+		d.advance(at)
+		d.next[port]++
+		d.w.say(port, func(line []byte) { d.send(port, line) })
+	}
+	d.advance(now)
+	if d.sent != nil && len(d.sentBuf) > 0 {
+		if _, err := d.sent.Write(d.sentBuf); err != nil && d.err == nil {
+			d.err = fmt.Errorf("deck: the list of lines sent cannot be written: %w", err)
+		}
+		d.sentBuf = d.sentBuf[:0]
+	}
+}
+
+// advance moves the world on and lets ports and relay follow.
+func (d *Deck) advance(t int64) {
+	d.w.advance(t)
+	for i := range d.ports {
+		out := d.w.unplugged[i] != 0
+		switch {
+		case out && d.ports[i] != nil:
+			d.keep(d.ports[i].close())
+			d.ports[i], d.counts[i].Plugged, d.counts[i].Heard = nil, false, false
+		case !out && d.ports[i] == nil:
+			p, err := openPort(filepath.Join(d.dir.path, portNames[i]))
+			if err != nil {
+				d.keep(fmt.Errorf("plugging %s in again: %w", portNames[i], err))
+				return
+			}
+			d.ports[i], d.counts[i].Plugged = p, true
+			if i == portStop {
+				d.listen(p)
+			}
+		}
+	}
+	d.answer()
+}
+
+func (d *Deck) keep(err error) {
+	if d.err == nil {
+		d.err = err
+	}
+}
+
+// answer sends what the relay has to say.
+func (d *Deck) answer() {
+	var buf [256]byte
+	for rest := d.w.relay.Take(buf[:0]); len(rest) > 0; {
+		n := lineEnd(rest)
+		d.send(portStop, rest[:n])
+		rest = rest[n:]
+	}
+}
+
+// send hands one line to a port and counts what became of it.
+func (d *Deck) send(port int, line []byte) {
+	c := &d.counts[port]
+	if d.ports[port] == nil {
+		c.Unheard++
+		return
+	}
+	at := d.clock.Now()
+	got := d.ports[port].write(line)
+	c.Heard = got != unheard
+	switch got {
+	case unheard:
+		c.Unheard++
+		return
+	case dropped:
+		c.Dropped++
+		return
+	}
+	c.Sent++
+	if d.sent != nil {
+		d.sentBuf = fmt.Appendf(d.sentBuf, "%d.%09d %s ", at/int64(time.Second), at%int64(time.Second), portNames[port])
+		d.sentBuf = strconv.AppendQuote(d.sentBuf, string(line))
+		d.sentBuf = append(d.sentBuf, '\n')
+	}
+}
+
+// listen starts the goroutine that hears the stop port p, until p is closed or
+// the run ends. It is called with the lock held.
+func (d *Deck) listen(p *port) {
+	if d.runCtx == nil || p == nil {
+		return
+	}
+	ctx := d.runCtx
+	d.listens.Go(func() {
+		buf := make([]byte, 512)
+		for {
+			n, err := p.read(buf)
+			if n > 0 {
+				d.hear(p, buf[:n])
+			}
+			if err != nil && (isClosed(err) || !pause(ctx)) {
+				return
+			}
+		}
+	})
+}
+
+// pause waits a moment because nobody has the stop port open, and reports
+// whether to ask again. It is of the machine, not of the deck's clock: whoever
+// opens the port must be heard soon at any speed.
+func pause(ctx context.Context) bool {
+	t := time.NewTimer(5 * time.Millisecond)
+	defer t.Stop()
+	select {
+	case <-t.C:
+		return true
+	case <-ctx.Done():
+		return false
+	}
+}
+
+// hear gives the relay what came in through p.
+func (d *Deck) hear(p *port, b []byte) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.ports[portStop] != p {
+		return // it was pulled out meanwhile
+	}
+	d.catchUp(d.clock.Now())
+	d.w.hear(b)
+	d.answer()
+}
+
+// hush ends the run for everybody else, and the goroutine that listens.
+func (d *Deck) hush() {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.over = true
+	if p := d.ports[portStop]; p != nil {
+		p.wakeReader()
+	}
+}
+
+func (d *Deck) closePorts() error {
+	var errs []error
+	for i, p := range d.ports {
+		if p != nil {
+			errs = append(errs, p.close())
+			d.ports[i], d.counts[i].Plugged, d.counts[i].Heard = nil, false, false
+		}
+	}
+	return errors.Join(errs...)
+}

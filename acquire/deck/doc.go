@@ -1,0 +1,84 @@
+// Package deck is a simulated deck: a load cell's box, a line encoder's box and
+// the stop relay, on three pseudo-terminals that speak like the instruments.
+//
+// A program that opens DIR/load, DIR/line and DIR/stop cannot tell them from
+// serial adapters: bytes arrive at the instruments' own pace whether anybody
+// reads or not, a port can be unplugged and come back, and nothing is kept for
+// a reader who was not there. All tensions come from a script that says it is
+// invented.
+//
+// # What the ports say
+//
+//	load   "+0316.1 kgf\r\n"  steps of 0.1 kgf; "OL\r\n" above 1000 kgf
+//	line   "N +0012345\r\n"   1000 counts per metre; counts rise while hauling
+//	stop   reads ARM, BEAT and OPEN, answers RELAY ...; see [Relay]
+//
+// # The parts
+//
+// [Relay], the winch and the tension model are pure: time arrives with each
+// call, in nanoseconds of the deck's own clock. [Deck] is the thin edge with
+// the ports. It has one goroutine that does everything in the order of its due
+// time and one that listens to the stop port; nothing in it waits for a reader.
+//
+// # The script
+//
+// A script is text, one statement a line; # begins a comment, also after a
+// statement. Every quantity has its unit. Sections stand in square brackets:
+//
+//	[facts]      what the deck is, see below
+//	[tension]    x 18 m  3.10 kN           tension against line hauled
+//	             ripple 0.15 kN every 0.8 m from x 18.5 m to 24 m
+//	             scratch 0.07 kN every 0.1 m from x 3 m to 12 m
+//	             saw-tooth 1.8 kN to 3.0 kN every 0.5 m falling in 0.012 m from x 4 m to 20 m
+//	[recovery]   rode out 9 m  0.5 kN      tension against rode out, after "ahead"
+//	[faults]     at x 9 m: unplug load 14 s
+//	             at 30 s: silence line 3 s
+//	             at step aweigh: garbage load 3 s
+//	[winch]      the winch operator, one step after the other
+//	[crew]       the director's part, for whoever watches the screen
+//
+// The facts, of which title to stiffness must be there, the rest with what
+// holds without them:
+//
+//	title, caption     the rest of the line; the caption says the data is invented
+//	depth, fairlead    of the water, and the roller's height above it
+//	payout 60 m        rode out with nothing hauled
+//	speed 2.4 m/min    of the winch, both ways
+//	stiffness 400 kN   EA of the whole rode
+//	start 0 m          line hauled when the deck begins
+//	ramp 0.3 s         for the winch to come to speed, and to stop
+//	run-on 0.2 s       until a winch told to stop begins to
+//	operator 1 s       until the scripted operator hauls when the relay has closed again
+//	window 300 ms      of the relay
+//	slack 0 kN         tension of a slack rode, the least when line is paid out
+//	noise 0 kN         standard deviation of a reading
+//	relax 4 % in 10 s  what the tension loses when the winch stops
+//	load 10 Hz         lines a second; also: line 10 Hz
+//	count 0            where the line box stands at the beginning
+//
+// Between the rows of a table the tension is a straight line, beyond its ends
+// the last row holds. The faults are
+//
+//	unplug load|line|stop TIME       the port goes away and comes back
+//	silence load|line TIME           no lines
+//	garbage load|line TIME           noise bytes
+//	stuck load|line TIME             the same line again and again
+//	over range load TIME             "OL"
+//	nan load TIME                    "NaN kgf"
+//	half line load|line TIME         half a line, then nothing
+//	burst load|line TIME             lines held back, then all at once
+//	reset count                      the line box counts from 0
+//	zero FORCE                       the load cell's zero has moved by so much
+//	wake FORCE TIME                  the vessel is jerked: one half sine on top
+//
+// The winch knows haul, stop and ease (haul and ease also "at 6 m/min"), ahead
+// (the vessel goes ahead over the anchor: from here the recovery table holds),
+// wait TIME, step NAME (a place a fault can name), done, and
+//
+//	until relay closed|open
+//	until x 29 m            line hauled has reached it
+//	until rode out 8 m      rode out has come down to it
+//	until tension below|above 0.3 kN
+//
+// The crew's steps are checked here and played by others; see [Step].
+package deck

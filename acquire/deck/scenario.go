@@ -1,0 +1,182 @@
+package deck
+
+import (
+	"embed"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"hawse/trial"
+)
+
+// Scenario is a parsed script: what the deck is, what the tension does, what
+// goes wrong, and what the winch operator and the director do.
+type Scenario struct {
+	Name, Title string
+	Caption     string // to be shown with the data: it says they are invented
+
+	Depth, Fairlead trial.Length
+	Payout          trial.Length // rode out with nothing hauled
+	Start           trial.Length // line hauled when the deck begins
+	Speed           trial.Speed  // of the winch, both ways, unless a step says otherwise
+	LoadHz, LineHz  float64      // lines a second
+
+	Ramp      time.Duration // to come to speed, and to stop
+	RunOn     time.Duration // until a winch told to stop begins to
+	Answer    time.Duration // until the scripted operator hauls after the relay has closed again
+	Window    time.Duration // of the relay
+	Stiffness trial.Force   // EA of the whole rode
+	Slack     trial.Force   // tension of a slack rode
+	Noise     trial.Force   // standard deviation of a reading
+	Relax     float64       // share of the tension lost when the winch stops
+	RelaxIn   time.Duration // in which most of it goes
+	Count     int64         // of the line box at the beginning
+
+	Winch []Step
+	Crew  []Step
+	Text  []byte // the script as read
+
+	pull, recovery curve
+	faults         []fault
+}
+
+// Step is one step of the winch operator or of the crew. A step begins when
+// the one before it is over.
+//
+// The winch's are played by the deck. The crew's are only checked here; who
+// plays them watches what the director's screen shows, never the deck itself:
+//
+//	wait 2 s
+//	until order stop|ease|abandon|none
+//	until x 29.5 m                 line hauled has reached it
+//	until rode out 8 m             rode out has come down to it
+//	until tension below|above 0.3 kN
+//	until haul stopped
+//	until load live                the load cell's reading is known
+//	until log on disk
+//	act stop | arm | ack | abandon
+//	act stage|rearm STAGE
+//	act depth|payout LENGTH
+//	act mark|note|end "text"
+//	say "a caption for the screen"
+type Step struct {
+	Line int    // in the script, from 1
+	Verb string // "until", "wait", "act", "say", "haul", ...
+	// Args is the rest in order, words that belong together as one: until
+	// rode out 8 m has "rode out" and "8 m", log on disk has "log" and "on
+	// disk". Quantities keep their unit, texts have lost their quotes, a stage
+	// is its key word.
+	Args []string
+	// SI is the quantity among Args in N, m, s or m/s; 0 without one.
+	SI float64
+}
+
+// String is the step as a script says it.
+func (s Step) String() string {
+	return strings.Join(append([]string{s.Verb}, s.Args...), " ")
+}
+
+// fault is something that goes wrong, once.
+type fault struct {
+	line  int
+	when  string // "time", "x" or "step"
+	at    float64
+	step  string
+	kind  string // "unplug", "silence", ...
+	port  int
+	force trial.Force
+	lasts time.Duration
+}
+
+// The ports, in the order of the deck's tables.
+const (
+	portLoad = iota
+	portLine
+	portStop
+	numPorts
+)
+
+var portNames = [numPorts]string{"load", "line", "stop"}
+
+// Tension is what the pull's table says at x metres hauled, before noise.
+func (s *Scenario) Tension(x trial.Length) trial.Force { return s.pull.at(x) }
+
+// RecoveryTension is what the recovery's table says with so much rode out.
+func (s *Scenario) RecoveryTension(out trial.Length) trial.Force {
+	return s.recovery.at(s.Payout - out)
+}
+
+//go:embed scenarios/*.txt
+var embedded embed.FS
+
+// Names lists the scenarios the deck brings along, in order.
+func Names() []string {
+	entries, err := embedded.ReadDir("scenarios")
+	if err != nil {
+		return nil
+	}
+	names := make([]string, len(entries))
+	for i, e := range entries {
+		names[i] = strings.TrimSuffix(e.Name(), ".txt")
+	}
+	return names
+}
+
+const maxScript = 1 << 20
+
+// Load reads a scenario: one of [Names], or a file when the name has a path
+// separator in it or ends in .txt.
+func Load(name string) (*Scenario, error) {
+	if strings.HasSuffix(name, ".txt") || strings.ContainsAny(name, `/`+string(filepath.Separator)) {
+		f, err := os.Open(name)
+		if err != nil {
+			return nil, fmt.Errorf("scenario: %w", err)
+		}
+		defer f.Close()
+		text, err := io.ReadAll(io.LimitReader(f, maxScript+1))
+		if err != nil {
+			return nil, fmt.Errorf("scenario: %w", err)
+		}
+		return ParseScenario(name, text)
+	}
+	for _, known := range Names() {
+		if name == known {
+			text, err := embedded.ReadFile("scenarios/" + name + ".txt")
+			if err != nil {
+				return nil, fmt.Errorf("scenario %s: %w", name, err)
+			}
+			return ParseScenario(name+".txt", text)
+		}
+	}
+	return nil, fmt.Errorf("scenario %s is not known; choose one of %s, or give the path of a .txt file",
+		quoted(name), strings.Join(Names(), ", "))
+}
+
+// ScriptError is one fault in a script.
+type ScriptError struct {
+	File string
+	Line int
+	What string // what is wrong
+	Do   string // what to write instead
+}
+
+// Error is "file:line: what is wrong; what to do".
+func (e *ScriptError) Error() string {
+	return fmt.Sprintf("%s:%d: %s; %s", e.File, e.Line, e.What, e.Do)
+}
+
+// joined makes one error of all, so that a director mends a script in one go.
+func joined(errs []*ScriptError) error {
+	if len(errs) == 0 {
+		return nil
+	}
+	all := make([]error, len(errs))
+	for i, e := range errs {
+		all[i] = e
+	}
+	return errors.Join(all...)
+}

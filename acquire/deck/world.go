@@ -1,0 +1,244 @@
+package deck
+
+import (
+	"math"
+	"math/rand/v2"
+	"time"
+
+	"hawse/trial"
+)
+
+// world is the deck without its ports: winch, rode, relay, faults and the
+// winch operator's script. It is pure; time comes with each call.
+type world struct {
+	s     *Scenario
+	t0, t int64
+
+	relay      *Relay
+	relayWas   bool
+	winch      winch
+	ground     ground
+	x          trial.Length
+	step       int   // of the script, len(s.Winch) when it is over
+	stepAt     int64 // when it began
+	stepFresh  bool  // it has not been looked at yet
+	hand       bool  // a person has the lever
+	scripted   order // the script's last word on the lever
+	done       bool
+	reached    map[string]bool // names of steps the script has come to
+	fired      []bool          // faults that have begun
+	box        [2]box
+	unplugged  [numPorts]int64 // until when, 0 plugged in
+	countStart int64           // count at x = 0
+	zero       trial.Force
+	wake       struct {
+		force    trial.Force
+		at, ends int64
+	}
+	noise *rand.Rand
+	line  []byte
+}
+
+// order is a place of the lever and the speed it gives.
+type order struct {
+	verb  string
+	speed trial.Speed
+}
+
+// tick is the longest step of the world and the grid it steps on.
+const tick = int64(10 * time.Millisecond)
+
+func newWorld(s *Scenario, t int64, seed uint64) *world {
+	w := &world{
+		s: s, t0: t, t: t,
+		relay: NewRelay(t, s.Window),
+		winch: winch{
+			haulAt: s.Speed, easeAt: s.Speed, ramp: seconds(s.Ramp), runOn: seconds(s.RunOn),
+			answer: int64(s.Answer), lever: leverStop, closedAt: t,
+		},
+		ground: ground{
+			pull: s.pull, recovery: s.recovery, payout: s.Payout, ea: s.Stiffness, slack: s.Slack,
+			relax: s.Relax, tau: seconds(s.RelaxIn),
+		},
+		x: s.Start, stepAt: t, stepFresh: true, scripted: order{leverStop, 0},
+		reached: map[string]bool{}, fired: make([]bool, len(s.faults)),
+		countStart: s.Count - count(s.Start),
+		noise:      rand.New(rand.NewPCG(seed, 1)),
+	}
+	w.ground.pull.seed, w.ground.recovery.seed = seed, seed
+	w.ground.start(w.x)
+	for i := range w.box {
+		w.box[i].rng = rand.New(rand.NewPCG(seed, uint64(2+i)))
+	}
+	w.look()
+	return w
+}
+
+func count(x trial.Length) int64 { return int64(math.Round(float64(x) * countsPerMetre)) }
+
+// advance lets time pass up to t.
+func (w *world) advance(t int64) {
+	for w.t < t {
+		next := min(t, w.t+tick-(w.t-w.t0)%tick)
+		if due := w.relay.Due(); due > w.t && due < next {
+			next = due
+		}
+		dt := float64(next-w.t) / float64(time.Second)
+		from := w.x
+		w.x += w.winch.move(dt, w.relay.Closed())
+		w.x = min(w.x, w.s.Payout)
+		w.ground.move(from, w.x, dt)
+		w.t = next
+		w.relay.Advance(next)
+		w.look()
+	}
+}
+
+// hear gives the relay bytes that arrived at w.t.
+func (w *world) hear(p []byte) {
+	w.relay.Feed(w.t, p)
+	w.look()
+}
+
+// look is what happens at an instant: the winch learns of the relay, faults
+// begin and end, the operator goes on with the script.
+func (w *world) look() {
+	if closed := w.relay.Closed(); closed != w.relayWas {
+		w.relayWas = closed
+		w.winch.relay(w.t, closed)
+	}
+	w.play()
+	if !w.hand {
+		w.winch.operate(w.t, w.relay.Closed())
+	}
+	for i := range w.s.faults {
+		if f := &w.s.faults[i]; !w.fired[i] && w.due(f) {
+			w.fired[i] = true
+			w.begin(f)
+		}
+	}
+	for i, until := range w.unplugged {
+		if until != 0 && w.t >= until {
+			w.unplugged[i] = 0
+		}
+	}
+}
+
+func (w *world) due(f *fault) bool {
+	switch f.when {
+	case "time":
+		return float64(w.t-w.t0)/float64(time.Second) >= f.at
+	case "x":
+		return float64(w.x) >= f.at
+	}
+	return w.reached[f.step]
+}
+
+func (w *world) begin(f *fault) {
+	until := w.t + int64(f.lasts)
+	switch f.kind {
+	case "unplug":
+		w.unplugged[f.port] = until
+	case "reset":
+		w.countStart = -count(w.x)
+	case "zero":
+		w.zero = f.force
+	case "wake":
+		w.wake.force, w.wake.at, w.wake.ends = f.force, w.t, until
+	default:
+		w.box[f.port].begin(f.kind, until)
+	}
+}
+
+// tension is what the load cell feels now, without noise.
+func (w *world) tension() trial.Force {
+	t := w.ground.tension(w.x)
+	if w.t < w.wake.ends {
+		t += w.wake.force * trial.Force(math.Sin(math.Pi*float64(w.t-w.wake.at)/float64(w.wake.ends-w.wake.at)))
+	}
+	return t
+}
+
+// say hands over what the box of a port sends now.
+func (w *world) say(port int, send func([]byte)) {
+	w.line = w.line[:0]
+	if port == portLoad {
+		shown := w.tension() + w.zero + w.s.Noise*trial.Force(w.noise.NormFloat64())
+		w.line = appendLoad(w.line, shown)
+	} else {
+		w.line = appendLine(w.line, w.countStart+count(w.x))
+	}
+	w.box[port].say(w.t, w.line, send)
+}
+
+// play goes on with the operator's script as far as it will go now.
+func (w *world) play() {
+	for !w.hand && w.step < len(w.s.Winch) {
+		s := &w.s.Winch[w.step]
+		if w.stepFresh {
+			w.stepFresh, w.stepAt = false, w.t
+		}
+		switch s.Verb {
+		case "haul", "ease":
+			speed := w.s.Speed
+			if len(s.Args) > 0 {
+				speed = trial.Speed(s.SI)
+			}
+			w.scripted = order{s.Verb, speed}
+			w.lever(s.Verb, speed)
+		case "stop":
+			w.scripted = order{leverStop, 0}
+			w.lever(leverStop, 0)
+		case "ahead":
+			w.ground.goAhead(w.x)
+		case "step":
+			w.reached[s.Args[0]] = true
+		case "wait":
+			if w.t-w.stepAt < int64(nsOf(s.SI)) {
+				return
+			}
+		case "until":
+			if !w.met(s) {
+				return
+			}
+		case "done":
+			w.step = len(w.s.Winch) - 1
+		}
+		w.step++
+		w.stepFresh = true
+	}
+	w.done = w.step >= len(w.s.Winch)
+}
+
+func (w *world) lever(verb string, speed trial.Speed) {
+	switch verb {
+	case leverHaul:
+		w.winch.haulAt = speed
+	case leverEase:
+		w.winch.easeAt = speed
+	}
+	w.winch.put(verb, w.relay.Closed())
+}
+
+// met reports whether what a step waits for is so. Places along the line are
+// reached from the side the lever goes.
+func (w *world) met(s *Step) bool {
+	easing := w.winch.lever == leverEase
+	switch s.Args[0] {
+	case "relay":
+		return w.relay.Closed() == (s.Args[1] == "closed")
+	case "x":
+		if easing {
+			return float64(w.x) <= s.SI
+		}
+		return float64(w.x) >= s.SI
+	case "rode out":
+		out := float64(w.s.Payout - w.x)
+		if easing {
+			return out >= s.SI
+		}
+		return out <= s.SI
+	}
+	t := float64(w.tension())
+	return (s.Args[1] == "below") == (t < s.SI)
+}
