@@ -1,0 +1,45 @@
+package acquire
+
+import "hawse/trial"
+
+// LineReading is one line of the encoder's box: Good or Garbled.
+type LineReading struct {
+	Kind   ReadingKind
+	Counts int64
+	Why    string // empty for a good reading; text from outside in it is made visible
+}
+
+// LineDecoder reads the lines of a line encoder's box.
+type LineDecoder struct{ line *pattern }
+
+// plainCounts is the pattern of a box that sends the count and nothing else.
+const plainCounts = `[ \t]*(?P<counts>[-+]?[ \t]*[0-9]+)[ \t]*`
+
+// NewLineDecoder checks the line pattern: it must match a whole line and have
+// the group counts, a whole number; status is optional. Without a pattern a line
+// is the number alone. Errors begin with the key at fault.
+func NewLineDecoder(c trial.Encoder) (*LineDecoder, error) {
+	text := c.Line
+	if text == "" {
+		text = plainCounts
+	}
+	line, err := newPattern(text, "counts", "status")
+	if err != nil {
+		return nil, err
+	}
+	return &LineDecoder{line}, nil
+}
+
+// Decode reads one frame from a [Framer].
+func (d *LineDecoder) Decode(frame []byte) LineReading {
+	m := d.line.match(frame)
+	if m == nil {
+		return LineReading{Why: "does not match the line pattern"}
+	}
+	text := d.line.part(frame, m, "counts")
+	n, err := parseCounts(text)
+	if err != nil {
+		return LineReading{Why: quoted(string(text)) + ": " + err.Error()}
+	}
+	return LineReading{Kind: Good, Counts: n}
+}

@@ -1,0 +1,113 @@
+package session
+
+import (
+	"strconv"
+
+	"hawse/logfmt"
+	"hawse/safety"
+	"hawse/trial"
+)
+
+// act folds what a person did. Every act is in the record whether it was
+// granted or not; a refusal is said, with what to do.
+func (c *Core) act(r *logfmt.Record) {
+	who := whoNamed(r.Str("who"))
+	refused := c.doAct(r, who)
+	if refused == "" {
+		return
+	}
+	c.flush(r.N)
+	c.out.Refused = refused
+	c.out.Says = append(c.out.Says, say(r.N, "core", logfmt.Field{Key: "what", Val: "refused"},
+		logfmt.Field{Key: "act", Val: r.Str("act")}, logfmt.Field{Key: "text", Val: refused}))
+}
+
+func (c *Core) doAct(r *logfmt.Record, who safety.Who) (refused string) {
+	a := safety.Act{Who: who}
+	if v, err := strconv.ParseUint(r.Str("session"), 10, 32); err == nil {
+		a.Session = uint32(v)
+	}
+	word := r.Str("act")
+	switch word {
+	case ActStop:
+		a.What = safety.CallStop
+	case ActArm:
+		a.What = safety.Arm
+	case ActAck:
+		a.What = safety.Ack
+	case ActAbandon:
+		a.What = safety.Abandon
+	case ActStage, ActRearm:
+		stage, err := trial.ParseStage(r.Str("stage"))
+		if err != nil {
+			return err.Error()
+		}
+		a.What, a.Stage = safety.NextStage, stage
+		if word == ActRearm {
+			a.What = safety.Rearm
+		}
+	case ActEnd, ActTerminate:
+		a.What = safety.End
+		if word == ActTerminate {
+			a.What = safety.Terminate
+		}
+		refused := c.guard.Do(r.T, a, &c.ev)
+		if refused == "" {
+			c.ended, c.out.Ended = true, true
+			c.out.EndReason = r.Str("value")
+		}
+		return refused
+	case ActDepth, ActPayout:
+		return c.measured(word, r.Str("value"), who)
+	case ActMark, ActNote:
+		return ""
+	default:
+		return "unknown act " + strconv.Quote(word) + ": this program is older than the one that sent it"
+	}
+	return c.guard.Do(r.T, a, &c.ev)
+}
+
+// measured takes a length a person read: water depth, or rode out, which is
+// also the zero of line hauled.
+func (c *Core) measured(word, value string, who safety.Who) (refused string) {
+	if who == safety.Watcher || who == safety.Nobody {
+		return word + " not taken: a read-only seat may only call stop"
+	}
+	v, err := trial.ParseLength(value)
+	if err != nil {
+		return word + " not taken: " + err.Error()
+	}
+	if !(v > 0) {
+		return word + " not taken: " + value + " is not above zero"
+	}
+	if word == ActDepth {
+		c.haul.depth, c.haul.hasDepth = v, true
+		c.measure()
+		c.guard.Said(c.t, c.lineNow(), &c.ev)
+		return ""
+	}
+	if !c.haul.hasCounts {
+		return "payout not taken: the line encoder has said nothing yet, so there is no count to tie it to; see the line port"
+	}
+	c.haul.payout, c.haul.zero, c.haul.hasPayout = v, c.haul.counts, true
+	c.haul.speed.reset()
+	c.measure()
+	c.guard.Said(c.t, c.lineNow(), &c.ev)
+	return ""
+}
+
+// ActTerminate is the system's request to end the program (SIGTERM).
+const ActTerminate = "terminate"
+
+var whoNames = [...]string{safety.Nobody: "nobody", safety.Director: "director", safety.WinchOperator: "winch",
+	safety.Logger: "logger", safety.Watcher: "watcher", safety.Program: "program"}
+
+// WhoNamed returns the seat of that name, Nobody for an unknown one.
+func whoNamed(name string) safety.Who {
+	for i, n := range whoNames {
+		if n == name {
+			return safety.Who(i)
+		}
+	}
+	return safety.Nobody
+}

@@ -1,0 +1,145 @@
+package session
+
+import (
+	"math"
+	"strings"
+	"time"
+
+	"hawse/acquire"
+	"hawse/logfmt"
+	"hawse/safety"
+	"hawse/trial"
+)
+
+// newsKept is how many lines of news a snapshot carries.
+const newsKept = 40
+
+// board keeps what people read beside the numbers: the wall clock and the last
+// lines of news. It is fed with every record, inputs and words alike, so live
+// and replay show the same lines.
+type board struct {
+	wall    time.Time
+	seq     uint64
+	news    []News // oldest first
+	refusal News
+	ended   bool
+	reason  string
+}
+
+func (b *board) add(r *logfmt.Record) {
+	switch r.Kind {
+	case logfmt.Clock:
+		b.wall, _ = time.Parse(time.RFC3339Nano, r.Str("wall"))
+	case logfmt.Act:
+		if text := actText(r); text != "" {
+			b.tell(r.T, text, false)
+		}
+	case logfmt.PortEvent:
+		if text := portText(r); text != "" {
+			b.tell(r.T, text, loudState[r.Str("state")])
+		}
+	case logfmt.Say:
+		text := r.Str("text")
+		if text == "" {
+			return
+		}
+		refused := r.Str("what") == "refused"
+		b.tell(r.T, text, refused || r.Str("loud") != "")
+		if refused {
+			b.refusal = b.news[len(b.news)-1]
+		}
+	case logfmt.End:
+		b.ended, b.reason = true, r.Str("reason")
+		b.tell(r.T, "log ended: "+b.reason, false)
+	}
+}
+
+func (b *board) tell(t int64, text string, loud bool) {
+	b.seq++
+	if len(b.news) == newsKept {
+		b.news = append(b.news[:0], b.news[1:]...)
+	}
+	b.news = append(b.news, News{Seq: b.seq, T: t, Text: acquire.Visible([]byte(text)), Loud: loud})
+}
+
+var loudState = map[string]bool{acquire.StateLost: true, acquire.StateStalled: true, acquire.StateRetry: true, stateFailing: true, stateGone: true}
+
+func actText(r *logfmt.Record) string {
+	name := r.Str("name")
+	if name == "" {
+		name = r.Str("who")
+	}
+	what := r.Str("act")
+	switch what {
+	case ActStage:
+		what = "stage " + r.Str("stage")
+	case ActRearm:
+		what = "re-arm into " + r.Str("stage")
+	case ActDepth:
+		what = "water depth " + r.Str("value")
+	case ActPayout:
+		what = "rode out " + r.Str("value")
+	case ActMark:
+		what = "mark: " + r.Str("value")
+	case ActNote:
+		what = r.Str("value")
+	case ActStop:
+		what = "calls STOP"
+	case ActEnd:
+		what = "ends the log"
+	}
+	return name + ": " + what
+}
+
+func portText(r *logfmt.Record) string {
+	src, state, reason := r.Str("src"), r.Str("state"), r.Str("reason")
+	var b strings.Builder
+	b.WriteString(src + " " + state)
+	if name := r.Str("name"); name != "" && state == acquire.StateOpen {
+		b.WriteString(" on " + name)
+	}
+	if reason != "" {
+		b.WriteString(": " + reason)
+	}
+	if gap, ok := r.Ns("gap"); ok && gap > 0 {
+		b.WriteString(", gap " + time.Duration(gap).Round(10*time.Millisecond).String())
+	}
+	return b.String()
+}
+
+// shot draws a snapshot from Core and board; the parts that only a live
+// capture or a replay knows are filled in by its caller.
+func (c *Core) shot(b *board, r *logfmt.Record) Snapshot {
+	s := Snapshot{
+		T: r.T, N: r.N, Wall: b.wall, Made: time.Now(),
+		Mode: c.head.Mode, Caption: c.head.Caption, Speed: max(c.head.Scale, 1),
+		Trial: c.head.Trial, Run: c.head.Run, Config: c.cfg,
+		Ended: b.ended, EndReason: b.reason, Relay: c.relay,
+	}
+	if c.cfg == nil {
+		return s
+	}
+	s.Guard = c.guard.State()
+	s.Margins = c.guard.Margins(nil)
+	s.Load, s.Line, s.Stop = c.load.shot(SrcLoad, r.T), c.line.shot(SrcLine, r.T), c.stop.shot(SrcStop, r.T)
+	ts, hs := &c.tension, &c.haul
+	silent := s.Guard.Alarms[safety.LoadSilent].Standing() || s.Guard.Alarms[safety.LoadGarbled].Standing()
+	s.Tension = Tension{Known: ts.at >= 0 && !ts.over && !silent && !math.IsNaN(float64(ts.now)), Over: ts.over,
+		Now: ts.now, Big: ts.biggest(), Indicated: ts.indicated, At: ts.at, Rate: ts.slope.perSecond(r.T)}
+	s.Haul = Haul{Known: hs.hasCounts && hs.hasPayout && !s.Guard.Alarms[safety.LineSilent].Standing(),
+		X: hs.x, InStage: hs.x - s.Guard.StageX, Speed: trial.Speed(hs.speed.perSecond(r.T)), RodeOut: hs.rodeOut,
+		Depth: hs.depth, DepthOK: hs.hasDepth, Scope: hs.scope, ScopeOK: hs.hasScope, Scope2: hs.scope2, At: hs.at}
+	s.News = make([]News, len(b.news))
+	for i, n := range b.news {
+		s.News[len(b.news)-1-i] = n
+	}
+	if b.refusal.Text != "" && r.T-b.refusal.T < 10e9 {
+		s.Refusal = b.refusal
+	}
+	return s
+}
+
+func (s *stream) shot(src string, t int64) Stream {
+	return Stream{Src: src, Port: s.name, State: s.state, Reason: s.reason, LastAt: s.lastAt, HeardAt: s.heardAt,
+		Rate: s.rate.perSecond(t), Good: s.good, Bad: s.bad, LastText: acquire.Visible(s.last)}
+}

@@ -1,0 +1,218 @@
+package session
+
+import (
+	"bufio"
+	"context"
+	"crypto/sha256"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"net"
+	"os"
+	"path/filepath"
+	"sync"
+	"time"
+
+	"hawse/safety"
+	"hawse/trial"
+)
+
+// Call is one request to a running capture: an act, or "status". It travels as
+// one line of JSON over a Unix socket beside the log, whose file permissions
+// are its guard.
+type Call struct {
+	Act   string `json:"act"`
+	Who   string `json:"who,omitempty"`
+	Name  string `json:"name,omitempty"`
+	Stage string `json:"stage,omitempty"`
+	Value string `json:"value,omitempty"`
+}
+
+// Answer is what came of a call. Record is the number of the act's record.
+type Answer struct {
+	Done    bool    `json:"done"`
+	Refused string  `json:"refused,omitempty"`
+	Record  uint64  `json:"record,omitempty"`
+	Status  *Status `json:"status,omitempty"`
+}
+
+// Status is the standing of a capture for programs and for the headless line:
+// SI units, named in the key; what is unknown is left out.
+type Status struct {
+	TimeS      float64  `json:"time_s"`
+	Run        string   `json:"run"`
+	Stage      string   `json:"stage"`
+	Order      string   `json:"order"`
+	StopCause  string   `json:"stop_cause,omitempty"`
+	Armed      bool     `json:"armed"`
+	HaulOpen   bool     `json:"haul_permitted"`
+	TensionN   *float64 `json:"tension_n,omitempty"`
+	TensionAge *float64 `json:"tension_age_s,omitempty"`
+	HauledM    *float64 `json:"hauled_m,omitempty"`
+	RodeOutM   *float64 `json:"rode_out_m,omitempty"`
+	Scope      *float64 `json:"scope_incl_fairlead,omitempty"`
+	Phase      string   `json:"phase"`
+	PeakN      *float64 `json:"peak_n,omitempty"`
+	Log        string   `json:"log"`
+	Records    uint64   `json:"records"`
+	OnDisk     uint64   `json:"records_on_disk"`
+	Lost       uint64   `json:"records_lost"`
+	Ended      string   `json:"ended,omitempty"`
+}
+
+// StatusOf reads a snapshot as a status.
+func StatusOf(s *Snapshot) *Status {
+	st := &Status{TimeS: float64(s.T) / 1e9, Run: s.Run.ID, Stage: s.Guard.Stage.String(), Order: s.Guard.Order.String(),
+		Armed: s.Guard.Armed, HaulOpen: s.Guard.Permit, Phase: s.Phase.String(),
+		Log: s.Log.Path, Records: s.Log.Written, OnDisk: s.Log.OnDisk, Lost: s.Log.Lost}
+	if s.Guard.Stop.Kind != safety.NoStop {
+		st.StopCause = s.Guard.Stop.Cause.Title()
+	}
+	some := func(v float64) *float64 { return &v }
+	if s.Tension.Known {
+		st.TensionN = some(float64(s.Tension.Now))
+	}
+	if s.Tension.At >= 0 {
+		st.TensionAge = some(float64(s.T-s.Tension.At) / 1e9)
+	}
+	if s.Haul.Known {
+		st.HauledM, st.RodeOutM = some(float64(s.Haul.X)), some(float64(s.Haul.RodeOut))
+		if s.Haul.ScopeOK {
+			st.Scope = some(s.Haul.Scope)
+		}
+	}
+	if s.Peak.Known {
+		st.PeakN = some(float64(s.Peak.Value))
+	}
+	if s.Ended {
+		st.Ended = s.EndReason
+	}
+	return st
+}
+
+// SocketPath is where a capture of that log listens. A path too long for the
+// system's sockets is replaced by one in the temporary folder, found from the
+// log's full path.
+func SocketPath(log string) string {
+	p := log + ".sock"
+	if len(p) < 100 {
+		return p
+	}
+	if abs, err := filepath.Abs(log); err == nil {
+		log = abs
+	}
+	sum := sha256.Sum256([]byte(log))
+	return filepath.Join(os.TempDir(), fmt.Sprintf("hawse-%x.sock", sum[:8]))
+}
+
+// ServeCalls answers calls until ctx ends, then removes the socket. A caller
+// that is slow or silent holds up nobody else.
+func ServeCalls(ctx context.Context, c *Capture, log string) error {
+	path := SocketPath(log)
+	if conn, err := net.DialTimeout("unix", path, time.Second); err == nil {
+		conn.Close()
+		return fmt.Errorf("%s: another capture answers there", path)
+	}
+	os.Remove(path) // left behind by a program that died
+	l, err := net.Listen("unix", path)
+	if err != nil {
+		return fmt.Errorf("cannot listen for calls: %w", err)
+	}
+	if err := os.Chmod(path, 0o600); err != nil {
+		l.Close()
+		return err
+	}
+	var wg sync.WaitGroup
+	stop := context.AfterFunc(ctx, func() { l.Close() })
+	defer stop()
+	defer wg.Wait()
+	for {
+		conn, err := l.Accept()
+		if err != nil {
+			if ctx.Err() != nil || errors.Is(err, net.ErrClosed) {
+				return nil
+			}
+			return err
+		}
+		wg.Go(func() {
+			defer conn.Close()
+			defer context.AfterFunc(ctx, func() { conn.Close() })()
+			answerCalls(ctx, c, conn)
+		})
+	}
+}
+
+func answerCalls(ctx context.Context, c *Capture, conn net.Conn) {
+	lines := bufio.NewScanner(io.LimitReader(conn, 1<<20))
+	enc := json.NewEncoder(conn)
+	for lines.Scan() {
+		conn.SetWriteDeadline(time.Now().Add(5 * time.Second))
+		if enc.Encode(answer(ctx, c, lines.Bytes())) != nil {
+			return
+		}
+	}
+}
+
+func answer(ctx context.Context, c *Capture, line []byte) Answer {
+	var call Call
+	if err := json.Unmarshal(line, &call); err != nil {
+		return Answer{Refused: "not a call: " + err.Error()}
+	}
+	if call.Act == "status" {
+		return Answer{Done: true, Status: StatusOf(c.Snapshot())}
+	}
+	a, err := call.act()
+	if err != nil {
+		return Answer{Refused: err.Error()}
+	}
+	o, err := c.DoWait(ctx, a)
+	if err != nil {
+		return Answer{Refused: err.Error()}
+	}
+	return Answer{Done: o.Refused == "", Refused: o.Refused, Record: o.N}
+}
+
+// callable are the acts that may come over the socket.
+var callable = map[string]bool{ActStop: true, ActArm: true, ActStage: true, ActAck: true, ActRearm: true,
+	ActAbandon: true, ActDepth: true, ActPayout: true, ActMark: true, ActEnd: true}
+
+func (call Call) act() (Act, error) {
+	a := Act{Who: whoNamed(call.Who), Name: call.Name, What: call.Act, Value: call.Value}
+	if call.Who == "" {
+		a.Who = safety.Director
+	}
+	if a.Who == safety.Nobody || a.Who == safety.Program {
+		return a, fmt.Errorf("unknown seat %q: director, winch, logger or watcher", call.Who)
+	}
+	if !callable[call.Act] {
+		return a, fmt.Errorf("unknown call %q: stop, stage, mark, ack, rearm, arm, depth, payout, abandon, end or status", call.Act)
+	}
+	if call.Act == ActStage || call.Act == ActRearm {
+		stage, err := trial.ParseStage(call.Stage)
+		if err != nil {
+			return a, err
+		}
+		a.Stage = stage
+	}
+	return a, nil
+}
+
+// PlaceCall sends one call to the capture of that log and returns its answer.
+func PlaceCall(log string, call Call) (Answer, error) {
+	path := SocketPath(log)
+	conn, err := net.DialTimeout("unix", path, 2*time.Second)
+	if err != nil {
+		return Answer{}, fmt.Errorf("no running capture answers for %s (%s): is it running, and is this its log? %w", log, path, err)
+	}
+	defer conn.Close()
+	conn.SetDeadline(time.Now().Add(10 * time.Second))
+	if err := json.NewEncoder(conn).Encode(call); err != nil {
+		return Answer{}, err
+	}
+	var a Answer
+	if err := json.NewDecoder(bufio.NewReader(conn)).Decode(&a); err != nil {
+		return Answer{}, fmt.Errorf("the capture gave no answer: %w", err)
+	}
+	return a, nil
+}

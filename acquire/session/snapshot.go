@@ -1,0 +1,178 @@
+package session
+
+import (
+	"time"
+
+	"hawse/safety"
+	"hawse/trial"
+)
+
+// View is what a screen works from: a live capture or a replay. Every method
+// returns at once and may be called from any goroutine.
+type View interface {
+	// Snapshot returns the newest whole snapshot, never nil. It is not changed
+	// afterwards.
+	Snapshot() *Snapshot
+	// Trace fills dst with cols columns of the tension trace: lowest and
+	// highest tension per column, never an average.
+	Trace(q TraceQuery, dst []trial.Col) []trial.Col
+	// Do hands over an act of the person at the screen. It does not wait for
+	// the guard: what came of it, a refusal included, shows in the snapshot.
+	Do(a Act)
+}
+
+// Player is a View whose time a person can steer: a replay.
+type Player interface {
+	View
+	SetPaused(bool)
+	SetSpeed(float64) // times real time, at least 0.1
+	Step()            // to the next record that changes the screen
+	Paused() bool
+	Speed() float64
+}
+
+// TraceQuery asks for part of the trace. ByHaul uses From and To in metres
+// hauled, otherwise they are nanoseconds since the log's start.
+type TraceQuery struct {
+	ByHaul   bool
+	From, To float64
+	Cols     int
+}
+
+// Act is what a person does. Who it is, is part of the record.
+type Act struct {
+	Who   safety.Who
+	Name  string      // which person or script: "demo crew", "screen", a login
+	What  string      // one of the Act* words
+	Stage trial.Stage // for ActStage and ActRearm
+	Value string      // ActDepth, ActPayout: a quantity with its unit; ActMark: its text; ActEnd: the reason
+}
+
+// The words of an act in the record. They never change: old logs hold them.
+const (
+	ActStop    = "stop"    // anyone: call stop
+	ActArm     = "arm"     // director: permit hauling for the first time, or after disarming
+	ActStage   = "stage"   // director: this is the stage now
+	ActAck     = "ack"     // director: alarms seen
+	ActRearm   = "rearm"   // director: after a trip, into a stage
+	ActAbandon = "abandon" // director: the crew slips the rode by its own plan
+	ActDepth   = "depth"   // water depth now
+	ActPayout  = "payout"  // rode out now: the zero of line hauled
+	ActMark    = "mark"    // a mark in the record
+	ActEnd     = "end"     // end and seal the log
+	ActNote    = "note"    // who took over, what the demo's script does; changes nothing
+)
+
+// Snapshot is everything a screen shows, taken at one record.
+type Snapshot struct {
+	T    int64     // ns since the log's start, of the newest record
+	N    uint64    // its number
+	Wall time.Time // wall time by the last clock record; zero before it
+	Made time.Time // monotonic: when it was taken, to see a stalled session
+	Mode string    // "live", "demo", "replay", "simulated"
+	// Caption is a line to show always: the demo says its data is invented.
+	Caption string
+	Speed   float64 // 1, or the factor of a simulated or replayed run
+
+	Trial *trial.Trial // shared, never changed
+	Run   trial.Run
+	// Guard and Margins are the guard's own words; Config what they are
+	// judged against.
+	Guard   safety.State
+	Margins []safety.Margin
+	Config  *safety.Config
+
+	Load, Line, Stop Stream
+	Tension          Tension
+	Haul             Haul
+	Peak             Peak
+	Phase            trial.Phase
+	PhaseSince       int64
+	JudgeLag         int64 // ns the Judge is behind
+	Span             trial.TraceSpan
+	Relay            Relay
+	Log              LogState
+	News             []News // the last acts, refusals and events, newest first
+	Refusal          News   // the newest refusal, zero if none in the last 10 s
+	Ended            bool
+	EndReason        string
+}
+
+// Stream is the standing of one port.
+type Stream struct {
+	Src    string // "load", "line", "stop"
+	Port   string // name it is open under, or tried under
+	State  string // "open", "lost", "retry", "stalled", "closed", "" before
+	Reason string // why it is lost
+	// LastAt is the time of the last valid frame, HeardAt of the last bytes; -1
+	// none yet.
+	LastAt, HeardAt int64
+	Rate            float64 // valid frames a second over the last seconds
+	Good, Bad       uint64
+	LastText        string // the last frame, control characters made visible
+}
+
+// Tension is the load cell's reading. Known is false when it has been silent
+// for the warning time, is over range or never came: then no number is shown.
+type Tension struct {
+	Known     bool
+	Over      bool
+	Now       trial.Force // last valid sample
+	Big       trial.Force // largest valid sample of the last quarter second
+	Indicated trial.Force // before calibration
+	At        int64
+	Rate      float64 // N/s over the last two seconds; NaN unknown
+}
+
+// Haul is what the encoder says.
+type Haul struct {
+	Known   bool // X, RodeOut, InStage are known: rode out was said and the encoder speaks
+	X       trial.Length
+	InStage trial.Length
+	Speed   trial.Speed // NaN unknown; positive hauling
+	RodeOut trial.Length
+	Depth   trial.Length
+	DepthOK bool // depth was said
+	Scope   float64
+	ScopeOK bool
+	Scope2  float64 // by depth alone, the class-rule definition
+	At      int64
+}
+
+// Peak is the greatest tension of the pull so far.
+type Peak struct {
+	Known bool
+	Value trial.Force
+	At    int64
+	X     trial.Length // NaN unknown
+	Scope float64      // NaN unknown
+	Left  bool         // tension has since fallen by 10 %: the peak stands, else it is a lower bound
+}
+
+// Relay is what the relay at the other end of the stop output says of itself.
+type Relay struct {
+	Heard  bool
+	Closed bool
+	Reason string
+	At     int64
+}
+
+// LogState is how the record fares.
+type LogState struct {
+	Path      string
+	Bytes     int64
+	Written   uint64 // records handed to the kernel
+	OnDisk    uint64 // records known to be on disk
+	OldestAge int64  // ns, age of the oldest record not yet on disk; 0 none
+	Lost      uint64 // records dropped: 0 or a disaster
+	Fault     string // the standing fault, in words
+	Sealed    bool
+}
+
+// News is one line of what happened.
+type News struct {
+	Seq  uint64 // counts up by one, so that a reader sees what it missed
+	T    int64
+	Text string
+	Loud bool // an alarm or a refusal
+}
