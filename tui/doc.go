@@ -1,0 +1,21 @@
+// Package tui is the screen on deck: one page for the winch operator, the test
+// director and the data logger.
+//
+// The screen pulls. At its own pace it takes the newest snapshot of a
+// [session.View], draws it and hands a person's keys back as acts; nothing
+// pushes into it and nothing waits for it. A terminal that is blocked or slow
+// costs frames, never a record. A snapshot that stays old is shown as stalled,
+// with the tension blanked.
+//
+// Drawing is pure: the same model gives the same cells. Components draw into a
+// rectangle of a cell canvas that cuts what does not fit, so no line is ever
+// wider than the terminal. All cell arithmetic is in layout.go, all styles in
+// styles.go, all keys in keys.go.
+//
+// Nothing is told by colour alone, no load is ever called safe, and an unknown
+// tension is shown as unknown, to be treated as loaded. The screen is an aid:
+// the winch's own limiter and emergency stop come first.
+//
+// Importing the package makes the program start without asking the terminal
+// for its colours; see the folder early.
+package tui

@@ -1,0 +1,394 @@
+package tui
+
+import (
+	"cmp"
+	"fmt"
+	"path"
+	"slices"
+	"strings"
+	"time"
+
+	"hawse/acquire/session"
+	"hawse/safety"
+)
+
+// alarm is one to show.
+type alarm struct {
+	cause safety.Cause
+	safety.Alarm
+}
+
+// seen says whether somebody has acknowledged it.
+func (a alarm) seen() bool { return a.State == safety.Acknowledged }
+
+// alarmsOf lists the alarms: unseen before seen, then by priority, then newest
+// first.
+func alarmsOf(g *safety.State) []alarm {
+	var list []alarm
+	for c := range g.Alarms {
+		if a := g.Alarms[c]; a.State != safety.Normal {
+			list = append(list, alarm{safety.Cause(c), a})
+		}
+	}
+	slices.SortStableFunc(list, func(a, b alarm) int {
+		unseen := func(s alarm) int {
+			if s.seen() {
+				return 1
+			}
+			return 0
+		}
+		return cmp.Or(cmp.Compare(unseen(a), unseen(b)), cmp.Compare(b.Priority, a.Priority), cmp.Compare(b.Since, a.Since))
+	})
+	return list
+}
+
+func stateWords(a safety.AlarmState) string {
+	switch a {
+	case safety.Unacknowledged:
+		return "NOT ACKNOWLEDGED"
+	case safety.Acknowledged:
+		return "acknowledged"
+	case safety.Returned:
+		return "gone, not acknowledged"
+	}
+	return "normal"
+}
+
+// alarmText is one alarm as a line of at most w cells: what, how bad, whether
+// seen, for how long. What fits no more is left out from its end, the measured
+// value before the state.
+func (m model) alarmText(a alarm, w int) string {
+	s := m.snap
+	what := strings.ToUpper(a.Priority.String()) + " " + a.cause.Title()
+	value := measured(s, unitsOf(s), a.cause, a.Value, a.Limit)
+	state := ", " + stateWords(a.State)
+	age := ", " + ageText(time.Duration(s.T-a.Since))
+	for _, t := range []string{what + value + state + age, what + value + state, what + state} {
+		if width(t) <= w {
+			return t
+		}
+	}
+	short := ", UNSEEN"
+	switch a.State {
+	case safety.Acknowledged:
+		short = ", seen"
+	case safety.Returned:
+		short = ", gone, UNSEEN"
+	}
+	if width(what+short) <= w {
+		return what + short
+	}
+	return a.cause.Title() + short
+}
+
+func alarmStyle(a alarm) role {
+	switch {
+	case a.seen():
+		return strong
+	case a.Priority >= safety.AlarmPriority:
+		return loud
+	}
+	return caution
+}
+
+// drawAlarms is the list of alarms, each with what to do about it where there
+// is room.
+func (m model) drawAlarms(c *canvas, l layout) {
+	r := l.alarms
+	list := alarmsOf(&m.snap.Guard)
+	if r.h == 0 {
+		return
+	}
+	if l.labels {
+		c.rule(r, dim)
+		c.text(r, 2, " alarms: "+countText(len(list))+" ", dim)
+		r = r.from(1)
+	}
+	if len(list) == 0 {
+		m.drawNoAlarm(c, l, r)
+		return
+	}
+	y := 0
+	for i, a := range list {
+		if y >= r.h {
+			break
+		}
+		// The first alarm is told with what to do; the others as there is room.
+		rest := list[i+1:]
+		advice := i == 0 && r.h >= 2 || r.h-y >= 2+len(rest)
+		if y == r.h-1 && len(rest) > 0 && i > 0 {
+			c.text(r.row(y), 0, " and "+alarmNames(list[i:]), strong)
+			return
+		}
+		more := ""
+		if len(rest) > 0 && y == r.h-1 && !advice {
+			more = fmt.Sprintf(" +%d more ", len(rest))
+		}
+		text := " " + m.alarmText(a, r.w-2-width(more)) + " "
+		x := c.text(r.row(y), 0, text, alarmStyle(a))
+		y++
+		switch {
+		case advice:
+			x = c.text(r.row(y), 1, "do: "+a.cause.Advice(), strong)
+			y++
+			if y == r.h && len(rest) > 0 {
+				c.text(r.row(y-1), x+3, "and "+alarmNames(rest), plain)
+			}
+		case more != "":
+			c.right(r.row(y-1), more, caution)
+		case x+8+width(a.cause.Advice()) <= r.w:
+			c.text(r.row(y-1), x+1, "do: "+a.cause.Advice(), plain)
+		}
+	}
+}
+
+// alarmNames lists alarms that have no row of their own.
+func alarmNames(list []alarm) string {
+	names := make([]string, len(list))
+	for i, a := range list {
+		names[i] = a.cause.Title() + " (" + stateWords(a.State) + ")"
+	}
+	return strings.Join(names, ", ")
+}
+
+func countText(n int) string {
+	if n == 0 {
+		return "none"
+	}
+	return fmt.Sprint(n)
+}
+
+// drawNoAlarm says that there is none, and on a small screen what else has no
+// place of its own.
+func (m model) drawNoAlarm(c *canvas, l layout, r rect) {
+	text, st := "no alarms", dim
+	if l.order.h == 0 {
+		switch {
+		case m.staleFor() > 0:
+			text, st = "order unknown: screen data stalled", loud
+		case !m.stopAsked.IsZero():
+			text, st = "STOP called", loud
+		case l.notice.h == 0 && m.loaded() && !m.blank():
+			text, st = "no stop in force; loaded: keep clear", standing
+		default:
+			text, st = "no stop in force, no alarms", plain
+		}
+	} else if l.labels {
+		return
+	}
+	c.text(r, 0, text, st)
+}
+
+// drawNews is what happened last, newest first. Before it stands what the
+// person must read now, over the rows of the status if it is long.
+func (m model) drawNews(c *canvas, l layout) {
+	s, r := m.snap, l.news
+	if l.labels && r.h > 1 {
+		c.rule(r, dim)
+		c.text(r, 2, " last ", dim)
+		r = r.from(1)
+	}
+	if urgent, st := m.urgentLine(); urgent != "" {
+		lines := wrap(urgent, l.w-4)
+		if st == accent { // it stands for long: one row
+			lines = []string{urgent}
+		}
+		lines = lines[:min(len(lines), max(r.h, 3))]
+		at := r
+		if len(lines) > r.h {
+			n := len(lines)
+			at = rect{1, l.keys.y - n, l.w - 2, n}
+			c.clear(rect{0, at.y, l.w, n}, plain)
+		}
+		for i, t := range lines {
+			c.text(at.row(i), 0, t, st)
+		}
+		r = r.from(len(lines))
+		if at.y != l.news.y && len(lines) > r.h {
+			r.h = 0
+		}
+	}
+	for i, n := range s.News {
+		row := r.row(i)
+		if row.w == 0 {
+			return
+		}
+		st := plain
+		if n.Loud {
+			st = strong
+		}
+		x := c.text(row, 0, padLeft(clockText(time.Duration(n.T)), 6), dim)
+		c.text(row, x+2, n.Text, st)
+	}
+}
+
+// urgentLine is what the person at the screen must read now: what a key came
+// to, why an act was refused, or how the stop in force is lifted.
+func (m model) urgentLine() (string, role) {
+	s := m.snap
+	switch {
+	case m.note != "" && m.at.Before(m.noteUntil):
+		return m.note, strong
+	case s.Refusal.Text != "":
+		return "REFUSED: " + s.Refusal.Text, caution
+	}
+	if m.staleFor() > 0 || s.Ended {
+		return "", plain
+	}
+	return howToLift(s), accent
+}
+
+// streams are the ports in use.
+func streams(s *session.Snapshot) []session.Stream {
+	list := make([]session.Stream, 0, 3)
+	for _, st := range []session.Stream{s.Load, s.Line, s.Stop} {
+		if st.Src != "" {
+			list = append(list, st)
+		}
+	}
+	return list
+}
+
+func badText(st session.Stream) string {
+	all := st.Good + st.Bad
+	if all == 0 {
+		return "bad 0 %"
+	}
+	share := float64(st.Bad) * 100 / float64(all)
+	switch {
+	case st.Bad > 0 && share < 1:
+		return "bad <1 %"
+	default:
+		return "bad " + fixed(share, 0) + " %"
+	}
+}
+
+// streamText is one port: state, age, rate, share of bad frames.
+func streamText(s *session.Snapshot, st session.Stream) (string, role) {
+	since := func(t int64) string { return ageText(time.Duration(s.T - t)) }
+	if st.State != "open" {
+		t := strings.ToUpper(st.State)
+		if t == "" {
+			t = "not open yet"
+		}
+		if st.HeardAt >= 0 && st.State != "" {
+			t += " " + since(st.HeardAt)
+		}
+		if st.Reason != "" {
+			t += ": " + st.Reason
+		}
+		return t, caution
+	}
+	if st.Src == "stop" {
+		return relayText(s), plain
+	}
+	if st.LastAt < 0 {
+		return "open, nothing valid yet, " + badText(st), caution
+	}
+	dec := 1
+	if st.Rate >= 10 {
+		dec = 0
+	}
+	return fmt.Sprintf("%s %3s/s %s", padLeft(since(st.LastAt), 5), fixed(st.Rate, dec), badText(st)), plain
+}
+
+// logText is how the record fares.
+func logText(s *session.Snapshot) (string, role) {
+	l := s.Log
+	name := path.Base(strings.ReplaceAll(l.Path, `\`, "/"))
+	if l.Path == "" {
+		name = "none"
+	}
+	size := sizeText(l.Bytes)
+	switch {
+	case l.Fault != "":
+		t := "FAULT: " + l.Fault + ", " + fmt.Sprintf("%d of %d records on disk", l.OnDisk, l.Written)
+		if l.Lost > 0 {
+			t += fmt.Sprintf(", LOST %d", l.Lost)
+		}
+		return t, loud
+	case l.Lost > 0:
+		return fmt.Sprintf("LOST %d RECORDS, %s, %s", l.Lost, size, name), loud
+	case l.Sealed:
+		return fmt.Sprintf("sealed, %s, lost 0, %s", size, name), plain
+	case l.Written == 0 && l.Bytes == 0:
+		return name, plain
+	}
+	t := "all on disk"
+	if age := time.Duration(l.OldestAge); age >= time.Second {
+		t = "on disk, " + ageText(age) + " behind"
+	} else if age > 0 {
+		t = fmt.Sprintf("on disk, %3d ms behind", age.Milliseconds())
+	}
+	return t + ", " + size + ", lost 0, " + name, plain
+}
+
+// drawStatus is the logger's part: ports, relay and record.
+func (m model) drawStatus(c *canvas, r rect) {
+	s := m.snap
+	log, logStyle := logText(s)
+	if lag := time.Duration(s.JudgeLag); lag > time.Second {
+		log += "; phases " + ageText(lag) + " behind"
+	}
+	list := streams(s)
+	logRow := 1
+	switch {
+	case r.h == 0:
+		return
+	case r.h == 1: // the worst one
+		text, st := "log "+log, logStyle
+		for i := len(list) - 1; i >= 0; i-- {
+			if t, w := streamText(s, list[i]); w != plain {
+				text, st = list[i].Src+" "+t, w
+			}
+		}
+		if st == plain {
+			text = ""
+			for _, l := range list[:min(2, len(list))] {
+				text += l.Src + " " + ageText(time.Duration(s.T-l.LastAt)) + "  "
+			}
+			text += "log " + log
+		}
+		c.text(r, 0, text, st)
+		return
+	case r.h < len(list)+1: // in one row
+		x := 0
+		for _, stream := range list {
+			t, st := streamText(s, stream)
+			x = c.text(r, x, stream.Src+" ", dim)
+			x = c.text(r, x, t, st) + 2
+		}
+	default:
+		at := 0
+		if r.h > len(list)+1 {
+			c.rule(r, dim)
+			c.text(r, 2, " ports and record ", dim)
+			at = 1
+		}
+		for i, stream := range list {
+			row := r.row(at + i)
+			c.text(row, 0, stream.Src, dim)
+			t, st := streamText(s, stream)
+			x := c.text(row, 6, t, st)
+			if stream.LastText != "" && x+4 < row.w {
+				c.text(rect{row.x + x + 2, row.y, row.w - x - 2, 1}, 0, "“"+stream.LastText+"”", dim)
+			}
+		}
+		logRow = at + len(list)
+	}
+	row := r.row(logRow)
+	c.text(row, 0, "log", dim)
+	at := 6
+	if r.h < len(list)+1 {
+		at = 4
+	}
+	c.text(row, at, log, logStyle)
+}
+
+// phaseAge is how long the phase has lasted.
+func phaseAge(s *session.Snapshot) string {
+	if s.PhaseSince <= 0 || s.PhaseSince > s.T {
+		return ""
+	}
+	return clockText(time.Duration(s.T - s.PhaseSince))
+}

@@ -1,0 +1,292 @@
+package tui
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"hawse/acquire/session"
+	"hawse/safety"
+)
+
+// drawOrder is what is asked of the winch: one word, big, and why; or that no
+// stop is in force, and what would bring one next.
+func (m model) drawOrder(c *canvas, l layout) {
+	r := l.order
+	if r.h == 0 {
+		return
+	}
+	s := m.snap
+	word := orderWord(s)
+	if word == "" {
+		m.drawNoStop(c, r)
+		return
+	}
+	// The ground reaches one row above and below the word, so that it stands out
+	// on a light terminal as on a dark one.
+	block := rect{r.x, r.y, r.w, r.h - 1}
+	c.restyle(rect{r.x, r.y - 1, r.w, 1}, loud)
+	c.clear(r, loud)
+	if l.wordBig {
+		f := l.word
+		f.draw(c, block, max((r.w-f.width(word))/2, 1), word, loud)
+	} else {
+		c.text(block.row(block.h/2), max((r.w-width(word))/2, 0), word, loud)
+	}
+	c.text(r.row(r.h-1), 1, m.reason(), loud)
+}
+
+// reason is why the order stands: its first cause, and the newest other one.
+func (m model) reason() string {
+	s := m.snap
+	st := &s.Guard.Stop
+	u := unitsOf(s)
+	if st.Kind == safety.NoStop {
+		return "ordered " + ageText(time.Duration(s.T-s.Guard.OrderSince)) + " ago"
+	}
+	t := st.Cause.Title()
+	switch {
+	case st.Cause == safety.PersonStop && st.By != safety.Nobody:
+		t += " by " + st.By.String()
+	case st.Kind == safety.PlannedEnd:
+		t += " " + u.amount(st.Cause, st.Value)
+	default:
+		t += measured(s, u, st.Cause, st.Value, st.Limit)
+	}
+	if st.Kind == safety.PlannedEnd {
+		t += ", planned end"
+	}
+	if st.Later != safety.NoCause && st.Later != st.Cause {
+		t += "; then " + st.Later.Title()
+	}
+	return t
+}
+
+// measured is what a cause was measured at, with the limit; a silence counts
+// on. Empty where there is nothing to measure.
+func measured(s *session.Snapshot, u units, c safety.Cause, value, limit float64) string {
+	if measureOf(c) == noMeasure || !(limit > 0) {
+		return ""
+	}
+	age := func(at int64) string {
+		now := max(float64(s.T-at)/1e9, value)
+		return " " + u.amount(c, now) + ", stop at " + u.amount(c, limit)
+	}
+	switch {
+	case (c == safety.LoadSilent || c == safety.LoadGarbled) && !s.Tension.Known && s.Tension.At >= 0:
+		return age(s.Tension.At)
+	case c == safety.LineSilent && s.Line.LastAt >= 0 && float64(s.T-s.Line.LastAt)/1e9 > value:
+		return age(s.Line.LastAt)
+	}
+	return " " + u.amount(c, value) + " of " + u.amount(c, limit)
+}
+
+// howToLift says what the director does next: about the stop in force, or
+// before the first arming.
+func howToLift(s *session.Snapshot) string {
+	st := &s.Guard.Stop
+	switch {
+	case st.Kind == safety.PlannedEnd:
+		return "planned end: n says the next stage"
+	case st.Kind == safety.Trip && !st.Acked:
+		return "k acknowledges, then r re-arms; s: ease is open"
+	case st.Kind == safety.Trip:
+		return "acknowledged: r re-arms once the cause is gone; s: ease is open"
+	case s.Guard.EverArmed || s.Mode == "replay":
+		return ""
+	}
+	var missing []string
+	if !s.Haul.DepthOK {
+		missing = append(missing, "d says the depth")
+	}
+	if !s.Haul.Known {
+		missing = append(missing, "o says the rode out")
+	}
+	return strings.Join(append(missing, "a arms"), ", ")
+}
+
+func (m model) drawNoStop(c *canvas, r rect) {
+	s := m.snap
+	y := 0
+	line := func(text string, st role) {
+		if text != "" && y < r.h {
+			c.text(r.row(y), 0, text, st)
+			y++
+		}
+	}
+	switch {
+	case m.staleFor() > 0:
+		line("order unknown: screen data stalled", loud)
+		line("watch the winch, call stop by voice", strong)
+		return
+	case s.Ended:
+		title := "the capture has ended"
+		if m.player != nil {
+			title = "end of the log"
+		}
+		line(title, strong)
+		line(s.EndReason, plain)
+		line("q leaves", plain)
+		return
+	case !m.stopAsked.IsZero() && m.at.Sub(m.stopAsked) > stopTakes:
+		line("STOP CALLED, NOT IN FORCE YET", loud)
+		line("use the winch's own stop", strong)
+	case !m.stopAsked.IsZero():
+		line("STOP called", loud)
+	default:
+		line("no stop in force", strong)
+	}
+	if r.h > 6 {
+		y++
+	}
+	short := r.w < 34
+	permit, st := m.permitText()
+	if before, _, ok := strings.Cut(permit, ","); ok && short {
+		permit = before
+	}
+	line(permit, st)
+	count := func(g safety.Margin) {
+		text := m.countdown(g)
+		if short {
+			text, _, _ = strings.Cut(text, " (")
+			text = strings.TrimSuffix(text, atThisSlope)
+		}
+		line(text, accent)
+	}
+	if near, ok := nearest(s); ok {
+		text := "nearest: " + limitName(near.Cause)
+		switch {
+		case near.Cause.Planned() && m.countdown(near) != "":
+		case short:
+			line(text, plain)
+			text = m.leftText(near)
+		default:
+			text += ", " + m.leftText(near)
+		}
+		line(text, plain)
+		count(near)
+	}
+	if end, ok := nearestEnd(s); ok {
+		count(end)
+	}
+}
+
+const atThisSlope = " at this slope"
+
+// permitText is what stands between the winch and hauling, as the guard and
+// the relay tell it.
+func (m model) permitText() (string, role) {
+	s := m.snap
+	g := &s.Guard
+	relay := relayText(s)
+	switch {
+	case g.Permit && s.Relay.Heard && !s.Relay.Closed:
+		return "haul permitted, but the " + relay, caution
+	case g.Permit:
+		return "haul permitted, " + relay, plain
+	case !g.Armed:
+		return "not armed: no haul, " + relay, plain
+	case g.Stop.Kind != safety.NoStop:
+		return "no haul, " + relay, plain
+	}
+	return "armed; no haul in this stage, " + relay, plain
+}
+
+func relayText(s *session.Snapshot) string {
+	switch {
+	case !s.Relay.Heard:
+		return "relay not heard"
+	case s.Relay.Closed:
+		return "relay closed"
+	case s.Relay.Reason != "" && s.Relay.Reason != "open":
+		return "relay open (" + s.Relay.Reason + ")"
+	}
+	return "relay open"
+}
+
+// late says whether a margin is one of silence that matters: the ages of the
+// ports stand in the status anyway, so they are named here only once they are
+// old enough to warn of.
+func late(g safety.Margin) (silence, matters bool) {
+	switch g.Cause {
+	case safety.LoadSilent, safety.LoadGarbled, safety.LineSilent:
+		return true, g.Now >= g.Warn
+	}
+	return false, true
+}
+
+// nearest is the limit the guard holds to be nearest.
+func nearest(s *session.Snapshot) (safety.Margin, bool) {
+	for _, g := range s.Margins {
+		if _, matters := late(g); matters {
+			return g, true
+		}
+	}
+	return safety.Margin{}, false
+}
+
+// nearestEnd is the planned end that comes first, if one is not the nearest
+// limit anyway.
+func nearestEnd(s *session.Snapshot) (safety.Margin, bool) {
+	near, _ := nearest(s)
+	for _, g := range s.Margins {
+		if g.Cause.Planned() {
+			return g, g.Cause != near.Cause
+		}
+	}
+	return safety.Margin{}, false
+}
+
+// listed is the limits for the list, at most n: the nearest ones, each in its
+// usual place.
+func listed(s *session.Snapshot, n int) []safety.Margin {
+	list := make([]safety.Margin, 0, len(s.Margins))
+	for _, g := range s.Margins {
+		if silence, _ := late(g); !silence {
+			list = append(list, g)
+		}
+	}
+	list = list[:min(max(n, 0), len(list))]
+	slices.SortStableFunc(list, func(a, b safety.Margin) int { return cmp.Compare(a.Cause, b.Cause) })
+	return list
+}
+
+// leftText is what is left to a limit.
+func (m model) leftText(g safety.Margin) string {
+	switch {
+	case math.IsNaN(g.Left):
+		return "margin unknown"
+	case g.Left <= 0:
+		return "at the limit"
+	}
+	return unitsOf(m.snap).amount(g.Cause, g.Left) + " left"
+}
+
+// countdown says when the limit is reached: a planned end in what is left of
+// it, another in seconds while it is being approached.
+func (m model) countdown(g safety.Margin) string {
+	s := m.snap
+	u := unitsOf(s)
+	if g.Cause.Planned() {
+		switch {
+		case math.IsNaN(g.Left):
+			return limitName(g.Cause) + ": unknown"
+		case g.Left <= 0:
+			return "planned end reached"
+		case g.Cause == safety.MinimumScope:
+			if d := toScope(s, g.Limit); !math.IsNaN(d) && d >= 0 {
+				return "end in " + u.metresText(d) + " (scope " + fixed(g.Limit, 2) + ")"
+			}
+			return "end in " + fixed(g.Left, 2) + " of scope"
+		case g.Cause == safety.LineHauled:
+			return "end in " + u.metresText(g.Left)
+		}
+		return "end in " + u.amount(g.Cause, g.Left)
+	}
+	if g.In >= 0 && g.In < 100 && g.Left > 0 {
+		return "stop in " + fixed(g.In, 0) + " s" + atThisSlope
+	}
+	return ""
+}

@@ -1,0 +1,112 @@
+package tui
+
+import (
+	"strings"
+
+	tea "github.com/charmbracelet/bubbletea"
+)
+
+// intent is what a person wants, whatever key said it.
+type intent uint8
+
+const (
+	noIntent intent = iota
+	callStop
+	arm
+	nextStage
+	chooseStage
+	acknowledge
+	rearm
+	sayDepth
+	sayOut
+	setMark
+	switchAxis
+	showHelp
+	leave
+	pause
+	faster
+	slower
+	oneStep
+)
+
+// where a binding holds.
+type where uint8
+
+const (
+	live where = 1 << iota
+	played
+	both = live | played
+)
+
+// binding is one key, what it means, and the words for it.
+type binding struct {
+	keys  []string // as the terminal library names them
+	label string   // as a person finds it on the keyboard
+	short string   // for the key line
+	help  string
+	in    intent
+	where where
+}
+
+// bindings in the order of the key line. STOP is first and is looked up before
+// anything else is asked: no dialog, help page or quiet time sees its key.
+var bindings = []binding{
+	{[]string{" ", "alt+ ", "ctrl+@", "alt+ctrl+@"}, "SPACE", "STOP", "call STOP, at once, from anywhere on this screen", callStop, both},
+	{[]string{"k"}, "k", "ack", "alarms seen (acknowledge all)", acknowledge, live},
+	{[]string{"n"}, "n", "next", "next stage; also lifts a planned end", nextStage, live},
+	{[]string{"r"}, "r", "re-arm", "after a trip: permit hauling again", rearm, live},
+	{[]string{"a"}, "a", "arm", "arm: permit hauling for the first time", arm, live},
+	{[]string{"s"}, "s", "stage", "choose a stage from the list", chooseStage, live},
+	{[]string{"m"}, "m", "mark", "put a mark into the record", setMark, live},
+	{[]string{"d"}, "d", "depth", "say the water depth", sayDepth, live},
+	{[]string{"o"}, "o", "out", "say the rode out: the zero of line hauled", sayOut, live},
+	{[]string{"p"}, "p", "pause", "pause, and go on", pause, played},
+	{[]string{"+", "="}, "+", "faster", "twice as fast", faster, played},
+	{[]string{"-", "_"}, "-", "slower", "half as fast", slower, played},
+	{[]string{"right"}, "→", "step", "to the next record that changes the screen", oneStep, played},
+	{[]string{"t"}, "t", "axis", "trace: against line hauled, or against time", switchAxis, both},
+	{[]string{"?", "h", "f1"}, "?", "help", "this page; again for more", showHelp, both},
+	{[]string{"q", "ctrl+c"}, "q", "leave", "leave; a live capture asks first", leave, both},
+}
+
+// intentOf finds what a key means at this place.
+func intentOf(key string, at where) intent {
+	key = strings.ToLower(key)
+	for _, b := range bindings {
+		if b.where&at == 0 {
+			continue
+		}
+		for _, k := range b.keys {
+			if k == key {
+				return b.in
+			}
+		}
+	}
+	return noIntent
+}
+
+// strokes splits a key message into single keys: keys typed faster than they
+// are read arrive as one message. Of a paste only a space counts, as STOP: text
+// that was not typed gives no other order.
+func strokes(k tea.KeyMsg) []string {
+	if k.Paste {
+		for _, r := range k.Runes {
+			if r == ' ' {
+				return []string{" "}
+			}
+		}
+		return nil
+	}
+	if k.Type != tea.KeyRunes {
+		return []string{k.String()}
+	}
+	keys := make([]string, 0, len(k.Runes))
+	for _, r := range k.Runes {
+		key := string(r)
+		if k.Alt {
+			key = "alt+" + key
+		}
+		keys = append(keys, key)
+	}
+	return keys
+}

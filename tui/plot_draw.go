@@ -1,0 +1,220 @@
+package tui
+
+import (
+	"math"
+	"time"
+
+	"github.com/NimbleMarkets/ntcharts/canvas/runes"
+
+	"hawse/acquire/session"
+	"hawse/trial"
+)
+
+// grid holds braille cells: which dots are set, and what drew them.
+type grid struct {
+	w, h int
+	dots []uint8
+	by   []role
+}
+
+// dotBits are the bits of a braille cell by dot row and column, from the
+// Unicode chart of the block at U+2800.
+var dotBits = [4][2]uint8{{0x01, 0x08}, {0x02, 0x10}, {0x04, 0x20}, {0x40, 0x80}}
+
+func newGrid(w, h int) *grid { return &grid{w, h, make([]uint8, w*h), make([]role, w*h)} }
+
+// set draws one dot; the role of the last one drawn in a cell wins.
+func (g *grid) set(x, y int, by role) {
+	if x < 0 || y < 0 || x >= 2*g.w || y >= 4*g.h {
+		return
+	}
+	i := y/4*g.w + x/2
+	g.dots[i] |= dotBits[y%4][x%2]
+	g.by[i] = by
+}
+
+// level draws a line across, one dot in every `each`.
+func (p plot) level(g *grid, v float64, each int, by role) {
+	if !(v >= p.y0) {
+		return
+	}
+	y, ok := p.dotY(v)
+	if !ok {
+		return
+	}
+	for x := 0; x < 2*g.w; x += each {
+		g.set(x, y, by)
+	}
+}
+
+// curve draws the envelope: every column from its least to its greatest value,
+// joined to its neighbour unless the stream was lost between them.
+func (p plot) curve(g *grid, cols []trial.Col, by role) {
+	prev, prevHi, prevLo := -1, 0, 0
+	for i := range min(len(cols), 2*g.w) {
+		c := cols[i]
+		if c.Gap {
+			prev = -1
+		}
+		if c.N == 0 {
+			continue
+		}
+		hi, _ := p.dotY(float64(c.Hi))
+		lo, _ := p.dotY(float64(c.Lo))
+		from, to := hi, lo // dots grow downwards
+		if prev >= 0 {
+			for x := prev + 1; x < i; x++ { // no sample fell into these: the last one stands
+				g.set(x, (prevHi+prevLo)/2, by)
+			}
+			from, to = min(from, prevLo), max(to, prevHi)
+		}
+		for y := from; y <= to; y++ {
+			g.set(i, y, by)
+		}
+		prev, prevHi, prevLo = i, hi, lo
+		if c.Gap {
+			prev = -1
+		}
+	}
+}
+
+// drawTrace draws the trace into r, which is the rectangle its plot was made
+// for.
+func (m model) drawTrace(c *canvas, r rect) {
+	p, s := m.plot, m.snap
+	if !p.ok {
+		return
+	}
+	u := unitsOf(s)
+	g := newGrid(p.area.w, p.area.h)
+	p.level(g, p.bare, 4, dim)
+	p.level(g, p.warn, 2, warnLine)
+	p.level(g, p.stop, 1, stopLine)
+	p.curve(g, m.cols, accent)
+	for i, d := range g.dots {
+		if d != 0 {
+			c.put(p.area.x+i%g.w, p.area.y+i/g.w, rune(runes.BrailleBlockOffset)+rune(d), g.by[i])
+		}
+	}
+	p.drawEnd(c)
+	p.drawPeak(c, s)
+	p.drawHeights(c, r, u)
+	p.drawNames(c)
+	p.drawFoot(c, r, u, m.cols, s)
+	if p.empty != "" {
+		c.text(rect{p.area.x + 2, p.area.y + p.area.h/2, p.area.w - 2, 1}, 0, p.empty, dim)
+	}
+}
+
+func (p plot) drawEnd(c *canvas) {
+	if p.byTime || math.IsNaN(p.endAt) {
+		return
+	}
+	if x, ok := p.dotX(p.endAt); ok {
+		for y := range p.area.h {
+			at := rect{p.area.x + x/2, p.area.y + y, 1, 1}
+			if c.cells[at.y*c.w+at.x].r == 0 {
+				c.put(at.x, at.y, '┊', dim)
+			}
+		}
+	}
+}
+
+func (p plot) drawPeak(c *canvas, s *session.Snapshot) {
+	if !s.Peak.Known {
+		return
+	}
+	at := float64(s.Peak.X)
+	if p.byTime {
+		at = float64(s.Peak.At)
+	}
+	x, okX := p.dotX(at)
+	y, okY := p.dotY(float64(s.Peak.Value))
+	if okX && okY {
+		c.put(p.area.x+x/2, p.area.y+y/4, '●', strong)
+	}
+}
+
+// drawHeights is the axis of tension, with its unit at the top.
+func (p plot) drawHeights(c *canvas, r rect, u units) {
+	for y := range p.area.h {
+		c.put(p.area.x-1, p.area.y+y, runes.LineVertical, dim)
+	}
+	label := func(v float64) {
+		d, ok := p.dotY(v)
+		if !ok && v != p.y0 {
+			return
+		}
+		y := d / 4
+		c.right(rect{r.x, p.area.y + y, p.yLabel, 1}, axisNumber(u.force.In(trial.Force(v)), u.forceDec), dim)
+		c.put(p.area.x-1, p.area.y+y, runes.LineVerticalLeft, dim)
+	}
+	step := niceStep(u.force.In(trial.Force(p.y1)) / math.Max(float64(p.area.h)/3, 2))
+	for v := 0.0; v <= u.force.In(trial.Force(p.y1)); v += step {
+		label(float64(u.force.Of(v)))
+	}
+	c.text(rect{r.x, p.area.y, p.yLabel, 1}, 0, padLeft(u.force.Name, p.yLabel), dim)
+}
+
+// drawNames names the levels at the right edge.
+func (p plot) drawNames(c *canvas) {
+	name := func(v float64, text string, st role) {
+		if y, ok := p.dotY(v); ok && v > 0 {
+			c.text(rect{p.area.x + p.area.w, p.area.y + y/4, nameW, 1}, 0, text, st)
+		}
+	}
+	name(p.bare, "bare", dim)
+	name(p.warn, "warn", warnLine)
+	name(p.stop, "stop", stopLine)
+	if p.above != "" {
+		c.text(rect{p.area.x + p.area.w, p.area.y, nameW, 1}, 0, "stop↑", stopLine)
+	}
+}
+
+// drawFoot is the axis along the bottom; a × marks a gap in the record above.
+func (p plot) drawFoot(c *canvas, r rect, u units, cols []trial.Col, s *session.Snapshot) {
+	foot := rect{r.x, p.area.y + p.area.h, r.w, 1}
+	title := "hauled, " + u.length.Name
+	one, from, to := 1/u.length.M, p.x0, p.x1
+	if p.byTime {
+		title, one = "min:s", 1/float64(time.Second)
+	}
+	line := rect{p.area.x, foot.y, p.area.w, 1}
+	ticksEnd := foot.x + c.right(foot, title, dim) - line.x
+	tick := func(v float64, text string) {
+		x, ok := p.dotX(v)
+		if !ok {
+			return
+		}
+		at := max(x/2-width(text)/2, 0)
+		if at+width(text) < ticksEnd {
+			c.text(line, at, text, dim)
+		}
+	}
+	step := niceStep((to - from) * one / math.Max(float64(p.area.w)/10, 2))
+	if p.byTime {
+		step = niceTime((to - from) * one / math.Max(float64(p.area.w)/10, 2))
+	}
+	for v := math.Ceil(from*one/step) * step; v <= to*one; v += step {
+		text := axisNumber(v, 3)
+		if p.byTime {
+			text = clockText(seconds(v))
+		}
+		tick(v/one, text)
+	}
+	for i := range min(len(cols), 2*p.area.w) {
+		if cols[i].Gap && p.within(s, i) {
+			c.put(p.area.x+i/2, foot.y-1, '×', warnLine)
+		}
+	}
+}
+
+// within says whether column i lies in the part of the record there is: a gap
+// that is still open reaches to the newest record and not beyond.
+func (p plot) within(s *session.Snapshot, i int) bool {
+	if !p.byTime {
+		return true
+	}
+	at := p.x0 + (p.x1-p.x0)*float64(i)/float64(2*p.area.w)
+	return at <= float64(s.T)
+}

@@ -1,0 +1,139 @@
+package tui
+
+import (
+	"math"
+
+	tea "github.com/charmbracelet/bubbletea"
+
+	"hawse/acquire/session"
+	"hawse/safety"
+)
+
+// press takes one key. STOP is asked for before anything else.
+func (m model) press(key string) (model, tea.Cmd) {
+	at := live
+	if m.player != nil {
+		at = played
+	}
+	in := intentOf(key, at)
+	if in == callStop {
+		return m.callStop(), nil
+	}
+	if m.snap == nil || m.w < minW || m.h < minH {
+		// What cannot be read cannot be ordered; a replay may still be left.
+		if in == leave && (m.player != nil || m.snap == nil) {
+			return m, tea.Quit
+		}
+		return m, nil
+	}
+	if m.helpPage > 0 {
+		if in == showHelp && m.helpPage < m.helpPages() {
+			m.helpPage++
+		} else {
+			m.helpPage = 0
+		}
+		return m, nil
+	}
+	if in != switchAxis && in != showHelp && in != leave { // these only look
+		m = m.takeOver()
+	}
+	asking := m.dlg.kind != noDialog
+	if m.now().Before(m.quiet) && (asking || in != showHelp && in != switchAxis && in != noIntent) {
+		return m.say("key not taken: it came together with something new; look, then press again"), nil
+	}
+	if asking {
+		return m.answer(key), nil
+	}
+	return m.intend(in)
+}
+
+// callStop hands over a STOP. It closes what is open, so that the order is seen.
+func (m model) callStop() model {
+	m.view.Do(session.Act{Who: m.seat, Name: m.name, What: session.ActStop})
+	m.dlg, m.helpPage, m.tookOver = dialog{}, 0, true
+	if m.player != nil {
+		return m.say("a replay: there is nothing to stop")
+	}
+	m.stopAsked = m.now()
+	return m
+}
+
+// intend does what a key means outside a dialog.
+func (m model) intend(in intent) (model, tea.Cmd) {
+	switch in {
+	case arm:
+		return m.ask(armDialog), nil
+	case nextStage:
+		return m.ask(nextDialog), nil
+	case chooseStage:
+		return m.ask(stageDialog), nil
+	case rearm:
+		return m.ask(rearmDialog), nil
+	case sayDepth:
+		return m.ask(depthDialog), nil
+	case sayOut:
+		return m.ask(outDialog), nil
+	case setMark:
+		return m.ask(markDialog), nil
+	case acknowledge:
+		m = m.act(session.Act{What: session.ActAck})
+	case switchAxis:
+		m.byTime = !m.byTime
+		m = m.measure()
+	case showHelp:
+		m.helpPage = 1
+	case leave:
+		if m.player != nil || m.snap.Ended {
+			return m, tea.Quit
+		}
+		m = m.open(leaveDialog)
+	case pause:
+		m.player.SetPaused(!m.player.Paused())
+	case faster:
+		m.player.SetSpeed(math.Min(m.player.Speed()*2, 10000))
+	case slower:
+		m.player.SetSpeed(math.Max(m.player.Speed()/2, 0.125))
+	case oneStep:
+		m.player.SetPaused(true)
+		m.player.Step()
+	}
+	return m, nil
+}
+
+// ask opens a dialog, unless the capture is over.
+func (m model) ask(kind dialogKind) model {
+	if m.snap.Ended {
+		return m.say("the capture has ended; q leaves")
+	}
+	return m.open(kind)
+}
+
+// takeOver says once that a person acts now and no longer the demo's crew.
+func (m model) takeOver() model {
+	if m.snap.Mode == "demo" && !m.tookOver {
+		m.tookOver = true
+		m.view.Do(session.Act{Who: m.seat, Name: m.name, What: session.ActNote, Value: "a person takes over from the demo's crew"})
+	}
+	return m
+}
+
+// act hands over an act. What comes of it shows in a later snapshot.
+func (m model) act(a session.Act) model {
+	a.Who, a.Name = m.seat, m.name
+	m.view.Do(a)
+	return m
+}
+
+// helpPages is how many pages the help takes at this size.
+func (m model) helpPages() int {
+	l := m.layout()
+	return len(helpPages(l.page.w-2, l.page.h, m.player != nil))
+}
+
+// seatText names the seat where it is not the director's.
+func seatText(w safety.Who) string {
+	if w == safety.Director {
+		return ""
+	}
+	return "seat: " + w.String()
+}

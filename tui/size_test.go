@@ -1,0 +1,216 @@
+package tui
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+
+	"github.com/charmbracelet/x/ansi"
+	"pgregory.net/rapid"
+
+	"hawse/acquire/session"
+	"hawse/trial"
+)
+
+// checkFrame says what is wrong with a frame for a terminal of w by h cells.
+func checkFrame(frame string, w, h int) error {
+	lines := strings.Split(frame, "\n")
+	if len(lines) != h {
+		return fmt.Errorf("%d lines, want %d", len(lines), h)
+	}
+	for i, l := range lines {
+		if n := ansi.StringWidth(l); n > w {
+			return fmt.Errorf("line %d is %d cells wide, want at most %d: %q", i, n, w, l)
+		}
+		for _, r := range ansi.Strip(l) {
+			if r < 0x20 || r >= 0x7f && r < 0xa0 {
+				return fmt.Errorf("line %d holds the control character %U: %q", i, r, l)
+			}
+		}
+	}
+	return nil
+}
+
+// checkPlain is checkFrame for a frame of our own text without styles: every
+// rune of it is one cell wide.
+func checkPlain(frame string, w, h int) error {
+	lines, cells := 1, 0
+	for _, r := range frame {
+		switch {
+		case r == '\n':
+			lines, cells = lines+1, 0
+			continue
+		case r < 0x20 || r == 0x7f:
+			return fmt.Errorf("line %d holds the control character %U", lines, r)
+		}
+		if cells++; cells > w {
+			return fmt.Errorf("line %d is wider than %d cells", lines, w)
+		}
+	}
+	if lines != h {
+		return fmt.Errorf("%d lines, want %d", lines, h)
+	}
+	return nil
+}
+
+// overlays are what may lie over the screen.
+var overlays = []func(model) model{
+	func(m model) model { return m },
+	func(m model) model { return m.open(stageDialog) },
+	func(m model) model { return m.open(markDialog) },
+	func(m model) model { return m.open(rearmDialog) },
+	func(m model) model { return m.open(depthDialog) },
+	func(m model) model { return m.open(leaveDialog) },
+	func(m model) model { m.helpPage = 1; return m },
+	func(m model) model { m.helpPage = m.helpPages(); return m },
+	func(m model) model {
+		return m.say("a word of the screen's own that is far too long for any of the smaller screens it is tried on here")
+	},
+}
+
+// sawView gives columns that cost nothing, with gaps and holes in them.
+type sawView struct{ session.View }
+
+func (sawView) Trace(q session.TraceQuery, _ []trial.Col) []trial.Col {
+	cols := make([]trial.Col, q.Cols)
+	for i := range cols {
+		if i%11 != 0 {
+			cols[i] = trial.Col{Lo: trial.Force(i % 17 * 300), Hi: trial.Force(i % 17 * 700), N: 3, Gap: i%23 == 0}
+		}
+	}
+	return cols
+}
+
+func TestNothingOverflowsAtAnySize(t *testing.T) {
+	var models []model
+	for _, sc := range allScenes() {
+		m, _ := sc.screen(t, 80, 24)
+		m.st, m.view = &styles{}, sawView{m.view}
+		models = append(models, m)
+	}
+	stride := 1
+	if raceOn || testing.Short() {
+		stride = 17
+	}
+	i := 0
+	for w := minW; w <= 250; w++ {
+		for h := minH; h <= 80; h++ {
+			if i++; i%stride != 0 {
+				continue
+			}
+			m := models[i%len(models)]
+			m.w, m.h = w, h
+			m = overlays[i/len(models)%len(overlays)](m).measure()
+			if err := checkPlain(m.draw(), w, h); err != nil {
+				t.Fatalf("%dx%d, dialog %d, help page %d: %v", w, h, m.dlg.kind, m.helpPage, err)
+			}
+		}
+	}
+}
+
+func TestTooSmallSaysSoAndStopIsThere(t *testing.T) {
+	m, _ := sceneNamed("pull").screen(t, 80, 24)
+	stopped, _ := sceneNamed("trip-ease").screen(t, 80, 24)
+	for w := 1; w < 60; w++ {
+		for h := 1; h < 20; h++ {
+			if w >= minW && h >= minH {
+				continue
+			}
+			for _, m := range []model{m, stopped} {
+				m.w, m.h = w, h
+				m = m.measure()
+				if err := checkFrame(m.draw(), w, h); err != nil {
+					t.Fatalf("%dx%d: %v", w, h, err)
+				}
+			}
+		}
+	}
+	for _, tt := range []struct {
+		m    model
+		w, h int
+		want []string
+	}{
+		{m, 39, 12, []string{"SPACE calls STOP", "terminal 39x12 is too small: 40x12 at", "least"}},
+		{m, 60, 11, []string{"SPACE calls STOP", "terminal 60x11 is too small: 40x12 at least"}},
+		{stopped, 30, 10, []string{"EASE", "terminal 30x10 is too small:", "40x12 at least", "SPACE calls STOP"}},
+		{stopped, 10, 3, []string{"EASE", "terminal", "10x3 is"}},
+	} {
+		tt.m.w, tt.m.h = tt.w, tt.h
+		got := strings.Split(ansi.Strip(tt.m.draw()), "\n")
+		for i, want := range tt.want {
+			if strings.TrimSpace(got[i]) != want {
+				t.Errorf("%dx%d row %d = %q, want %q", tt.w, tt.h, i, got[i], want)
+			}
+		}
+	}
+}
+
+// hostile is text such as a port, a file or a person may send.
+func hostile(t *rapid.T, label string) string {
+	return rapid.OneOf(
+		rapid.String(),
+		rapid.Map(rapid.SliceOf(rapid.Byte()), func(b []byte) string { return string(b) }),
+		rapid.SampledFrom([]string{
+			"\x1b[2J\x1b]0;x\a", "\u202eevil", "e\u0301\u0301\u0301", "錨の試験", "👩‍👩‍👧‍👦🇩🇪", "a\tb\r\nc", "\u009b31m", "\x00\x7f", strings.Repeat("long ", 80),
+		}),
+	).Draw(t, label)
+}
+
+func TestUntrustedTextNeverSteersTheTerminal(t *testing.T) {
+	base, _ := sceneNamed("stop-called").screen(t, 80, 24)
+	rapid.Check(t, func(t *rapid.T) {
+		m := base
+		s := *base.snap
+		tl := *s.Trial
+		s.Caption, s.Mode, s.EndReason = hostile(t, "caption"), hostile(t, "mode"), hostile(t, "end")
+		s.Run.ID, s.Run.Anchor, s.Run.Station = hostile(t, "run"), hostile(t, "anchor"), hostile(t, "station")
+		s.Load.LastText, s.Line.Reason, s.Line.State = hostile(t, "frame"), hostile(t, "reason"), hostile(t, "state")
+		s.Log.Path, s.Log.Fault = hostile(t, "path"), hostile(t, "fault")
+		s.Relay.Reason = hostile(t, "relay")
+		s.News = []session.News{{Text: hostile(t, "news"), Loud: true}}
+		s.Refusal = session.News{Text: hostile(t, "refusal")}
+		tl.Show.Tension.Name, tl.Show.Length.Name = hostile(t, "unit"), hostile(t, "length")
+		tl.Show.Tension.N = rapid.SampledFrom([]float64{1, 1000, 4.45, 1e-9, 1e12}).Draw(t, "one")
+		s.Tension.Big = trial.Force(rapid.Float64().Draw(t, "tension"))
+		s.Trial, m.snap = &tl, &s
+		m.w, m.h = rapid.IntRange(1, 250).Draw(t, "w"), rapid.IntRange(1, 80).Draw(t, "h")
+		m = m.measure()
+		if err := checkFrame(m.draw(), m.w, m.h); err != nil {
+			t.Fatalf("%dx%d: %v", m.w, m.h, err)
+		}
+	})
+}
+
+func TestDrawingIsPure(t *testing.T) {
+	for _, sc := range allScenes() {
+		m, _ := sc.screen(t, 120, 40)
+		if a, b := m.draw(), m.draw(); a != b {
+			t.Errorf("%s: two drawings of one model differ", sc.name)
+		}
+	}
+}
+
+// What is told by colour is told by words as well: without colours and
+// attributes the text of every screen is the same.
+func TestColourAddsNothing(t *testing.T) {
+	for _, sc := range allScenes() {
+		m, _ := sc.screen(t, 80, 24)
+		m.st = coloured()
+		with := ansi.Strip(m.draw())
+		m.st = newStyles(&strings.Builder{}, true)
+		without := m.draw()
+		if strings.Contains(without, "\x1b") {
+			t.Errorf("%s: a plain screen holds an escape sequence", sc.name)
+		}
+		trim := func(s string) string {
+			lines := strings.Split(s, "\n")
+			for i := range lines {
+				lines[i] = strings.TrimRight(lines[i], " ")
+			}
+			return strings.Join(lines, "\n")
+		}
+		if trim(with) != trim(without) {
+			t.Errorf("%s: the text differs without colour:\n%s\nwith:\n%s", sc.name, without, with)
+		}
+	}
+}
