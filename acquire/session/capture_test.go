@@ -221,7 +221,9 @@ func TestStopOutputWords(t *testing.T) {
 		if got := b.stop.written(); !strings.HasPrefix(got, arm+"BEAT ") {
 			t.Errorf("first words to the relay: %q, want %q and a heartbeat", got, arm)
 		}
-		b.stop.set(func() { b.stop.answer = []byte(fmt.Sprintf("RELAY CLOSED %d*%02X\n", session, xor(fmt.Sprintf("RELAY CLOSED %d", session)))) })
+		b.stop.set(func() {
+			b.stop.answer = []byte(fmt.Sprintf("RELAY CLOSED %d*%02X\n", session, xor(fmt.Sprintf("RELAY CLOSED %d", session))))
+		})
 		time.Sleep(200 * time.Millisecond)
 		b.stop.set(func() { b.stop.got.Reset() })
 		time.Sleep(time.Second)
@@ -350,7 +352,9 @@ func TestEndByContextSealsTheLog(t *testing.T) {
 		h := testHead(t)
 		log := filepath.Join(t.TempDir(), "a.log")
 		c, err := Start(ctx, Config{Head: h, LogPath: log, Clock: acquire.NewClock(), Dir: "/",
-			Dial: func(name string, p trial.Port) (acquire.Conn, error) { return nil, &acquire.PortError{Name: name, Fault: acquire.Missing} }})
+			Dial: func(name string, p trial.Port) (acquire.Conn, error) {
+				return nil, &acquire.PortError{Name: name, Fault: acquire.Missing}
+			}})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -1,0 +1,258 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"os/signal"
+	"syscall"
+	"time"
+
+	"github.com/spf13/cobra"
+)
+
+// benchOptions are the flags of a sub-command; each uses some of them.
+type benchOptions struct {
+	benchShared
+	rate   int           // lines a second on each instrument's port
+	lasts  time.Duration // of sending
+	screen string
+	rounds int
+	cycles int
+	hours  float64
+	scale  float64
+
+	progress func(format string, args ...any) // for people who wait
+}
+
+// benchShared are the flags that all sub-commands have.
+type benchShared struct {
+	dir  string // where the temporary folder is made; "": the system's
+	keep bool   // leave that folder
+	json bool
+}
+
+// The screens a measured capture can have.
+const (
+	benchNoScreen = "none"
+	benchRead     = "read"
+	benchBlocked  = "blocked"
+)
+
+// benchRun measures one figure. It leaves nothing behind, whatever its error.
+type benchRun func(ctx context.Context, o benchOptions) (*benchReport, error)
+
+func newBench() *cobra.Command {
+	shared := &benchShared{}
+	c := &cobra.Command{
+		Use:   "bench",
+		Short: "Measure on this machine the figures the README quotes",
+		Long: `Measure whole programs on this machine: instruments on pseudo-terminals on one
+side, this very program as a process of its own on the other. What was sent is
+known line by line, so what is missing is known too.
+
+Each figure is one command. Leave the machine alone meanwhile: the numbers are
+of everything that runs on it. All data is invented. Nothing is left behind
+unless --keep says so.
+
+Exit codes: 0 measured, and nothing lost; 1 something was lost, altered,
+reordered or a stop was missed, or it could not be measured; 2 wrong command
+line.`,
+		Example: `  hawse bench flood --rate 5000 --screen blocked
+  hawse bench versus
+  hawse bench stop --screen read
+  hawse bench idle
+  hawse bench long
+  hawse bench flood --rate 1000 --for 5s --json`,
+		Args: cobra.ArbitraryArgs,
+		RunE: func(c *cobra.Command, args []string) error {
+			if len(args) > 0 {
+				return usageError{fmt.Errorf("no figure named %q: flood, versus, stop, idle or long; see '%s --help'", args[0], c.CommandPath())}
+			}
+			return c.Help()
+		},
+	}
+	f := c.PersistentFlags()
+	f.BoolVar(&shared.json, "json", false, "the figures in JSON (SI units, unit in each key)")
+	f.BoolVar(&shared.keep, "keep", false, "keep the folder with trial file, log and what was sent, and say where it is")
+	f.StringVar(&shared.dir, "dir", "", "make the temporary folder here, to measure another disk (default: the system's temporary folder)")
+	c.AddCommand(newBenchFlood(shared), newBenchVersus(shared), newBenchStop(shared), newBenchIdle(shared), newBenchLong(shared))
+	return c
+}
+
+func newBenchFlood(shared *benchShared) *cobra.Command {
+	o := &benchOptions{}
+	c := benchCommand(shared, o, benchFlood, func() error {
+		return firstError(checkRate(o, 20_000), checkFor(o), checkScreen(o, benchNoScreen, benchRead, benchBlocked))
+	})
+	c.Use, c.Short = "flood", "Two ports at a high rate: is a line lost, altered or out of order?"
+	c.Long = `Send numbered lines on two ports at once, at a fixed rate, to a capture that is in
+the middle of a pull, and compare its raw log with what was sent, byte by byte.
+
+--screen read     the capture's screen runs in a terminal of 160x50 that is read
+--screen blocked  the same, but nobody reads that terminal for 30 s in the middle
+                  (half of the time, if the whole is under a minute)`
+	c.Example = "  hawse bench flood\n  hawse bench flood --rate 5000 --screen read\n  hawse bench flood --rate 5000 --screen blocked"
+	c.Flags().IntVar(&o.rate, "rate", 1000, "lines a second on each of the two ports")
+	c.Flags().DurationVar(&o.lasts, "for", time.Minute, "how long to send")
+	c.Flags().StringVar(&o.screen, "screen", benchNoScreen, "none, read or blocked")
+	return c
+}
+
+func newBenchVersus(shared *benchShared) *cobra.Command {
+	o := &benchOptions{}
+	c := benchCommand(shared, o, benchVersus, func() error {
+		if o.rounds < 1 || o.rounds > 100 {
+			return fmt.Errorf("--rounds %d: from 1 to 100", o.rounds)
+		}
+		return firstError(checkRate(o, 20_000), checkFor(o))
+	})
+	c.Use, c.Short = "versus", "Against a bare `cat PORT | ts >> FILE` a port: CPU, and time from sent to in the log"
+	c.Long = `Send the same numbered lines to a headless capture and to a bare pair of
+    cat PORT | ts '%.s' >> FILE
+in turn, in one run. For both, this program looks into the growing file every
+half millisecond and notes when each number is there to be read: a figure is
+therefore up to 0.5 ms too long, the same for both. CPU is that of the whole
+processes from start to end.
+
+ts comes with the package moreutils.`
+	c.Example = "  hawse bench versus\n  hawse bench versus --rate 100 --for 20s --rounds 5"
+	c.Flags().IntVar(&o.rate, "rate", 1000, "lines a second on each of the two ports")
+	c.Flags().DurationVar(&o.lasts, "for", time.Minute, "how long to send in a round")
+	c.Flags().IntVar(&o.rounds, "rounds", 3, "rounds; who begins changes with each")
+	return c
+}
+
+func newBenchStop(shared *benchShared) *cobra.Command {
+	o := &benchOptions{}
+	c := benchCommand(shared, o, benchStop, func() error {
+		if o.cycles < 1 || o.cycles > 20_000 {
+			return fmt.Errorf("--cycles %d: from 1 to 20000", o.cycles)
+		}
+		return firstError(checkRate(o, 5000), checkScreen(o, benchNoScreen, benchRead))
+	})
+	c.Use, c.Short = "stop", "From an over-range line to the stop output, many times over"
+	c.Long = `A capture is in a pull with haul permitted; the load cell says over range in
+place of one of its lines; the time is taken until OPEN stands on the stop
+output. Then the load is good again, the stop is acknowledged and re-armed, and
+so on. Each time is taken twice: seen from outside, from the write of the line
+to the read of OPEN; and from the capture's own log, from the Read that brought
+the line to the end of the Write of OPEN.`
+	c.Example = "  hawse bench stop\n  hawse bench stop --screen read --cycles 1000"
+	c.Flags().IntVar(&o.rate, "rate", 100, "lines a second on each of the two instruments' ports")
+	c.Flags().IntVar(&o.cycles, "cycles", 300, "how many stops")
+	c.Flags().StringVar(&o.screen, "screen", benchNoScreen, "none or read")
+	return c
+}
+
+func newBenchIdle(shared *benchShared) *cobra.Command {
+	o := &benchOptions{}
+	c := benchCommand(shared, o, benchIdle, func() error { return checkFor(o) })
+	c.Use, c.Short = "idle", "An ordinary pull with its screen: CPU, memory, bytes to the terminal"
+	c.Long = `A capture in a pull at 10 lines a second from each instrument, its screen in a
+terminal of 160x50 that is read. CPU is that of the whole process from start to
+end.`
+	c.Example = "  hawse bench idle\n  hawse bench idle --for 10m"
+	c.Flags().DurationVar(&o.lasts, "for", time.Minute, "how long")
+	return c
+}
+
+func newBenchLong(shared *benchShared) *cobra.Command {
+	o := &benchOptions{}
+	c := benchCommand(shared, o, benchLong, func() error {
+		switch {
+		case !(o.hours >= 0.02 && o.hours <= 100):
+			return fmt.Errorf("--hours %v: from 0.02 to 100", o.hours)
+		case !(o.scale >= 1 && o.scale <= 1000):
+			return fmt.Errorf("--scale %v: from 1 to 1000", o.scale)
+		}
+		return checkRate(o, 1000)
+	})
+	c.Use, c.Short = "long", "Many hours, accelerated: does memory or the cost of a frame grow?"
+	c.Long = `A capture inside this process, on a clock that runs many times faster, with
+instruments that speak by that clock and wait for a capture that falls behind.
+Memory, and the cost of what a screen asks for, after one simulated minute, one
+hour and at the end. The guard judges every line but is not armed: its times are
+those of a real deck.
+
+Ten hours at 100 lines a second from each instrument make a log of about 1.2 GB;
+if there is no room for it, that is said before anything is written.`
+	c.Example = "  hawse bench long\n  hawse bench long --hours 1\n  hawse bench long --dir /srv/big"
+	c.Flags().Float64Var(&o.hours, "hours", 10, "simulated hours")
+	c.Flags().IntVar(&o.rate, "rate", 100, "lines a second from each of the two instruments")
+	c.Flags().Float64Var(&o.scale, "scale", 250, "times real time; a slower machine takes longer")
+	return c
+}
+
+// benchCommand is what the sub-commands have in common: flags checked, signals
+// heeded, the report printed, faults made into the exit code.
+func benchCommand(shared *benchShared, o *benchOptions, measure benchRun, check func() error) *cobra.Command {
+	return &cobra.Command{
+		Args: exactly(0, "nothing else"),
+		RunE: func(c *cobra.Command, _ []string) error {
+			if err := check(); err != nil {
+				return usageError{err}
+			}
+			ctx, cancel := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+			defer cancel()
+			o.benchShared = *shared
+			o.progress = func(format string, args ...any) {
+				fmt.Fprintf(c.ErrOrStderr(), "hawse bench: "+format+"\n", args...)
+			}
+			r, err := measure(ctx, *o)
+			if ctx.Err() != nil {
+				return exitWith(exitFailed, "stopped before the end: no figures")
+			}
+			if err != nil {
+				return exitWith(exitFailed, "bench %s: %w", c.Name(), err)
+			}
+			if o.json {
+				err = r.writeJSON(c.OutOrStdout())
+			} else {
+				err = r.writeText(c.OutOrStdout())
+			}
+			if err != nil {
+				return err
+			}
+			return r.verdict()
+		},
+	}
+}
+
+func firstError(errs ...error) error {
+	for _, err := range errs {
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func checkRate(o *benchOptions, most int) error {
+	if o.rate < 1 || o.rate > most {
+		return fmt.Errorf("--rate %d: from 1 to %d lines a second", o.rate, most)
+	}
+	return nil
+}
+
+// benchMostLines keeps what was sent in memory and in eight digits.
+const benchMostLines = 20_000_000
+
+func checkFor(o *benchOptions) error {
+	if o.lasts < time.Second || o.lasts > 24*time.Hour {
+		return fmt.Errorf("--for %v: from 1s to 24h", o.lasts)
+	}
+	if lines := float64(o.rate) * o.lasts.Seconds(); lines > benchMostLines {
+		return fmt.Errorf("--rate %d --for %v: %.0f lines a port, at most %d; send for a shorter time", o.rate, o.lasts, lines, benchMostLines)
+	}
+	return nil
+}
+
+func checkScreen(o *benchOptions, known ...string) error {
+	for _, k := range known {
+		if o.screen == k {
+			return nil
+		}
+	}
+	return fmt.Errorf("--screen %q: one of %v", o.screen, known)
+}

@@ -1,0 +1,258 @@
+//go:build unix
+
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"syscall"
+	"time"
+
+	"github.com/creack/pty"
+
+	"hawse/acquire"
+	"hawse/acquire/session"
+)
+
+// benchChild is this program, capturing from a rig, as a process of its own.
+type benchChild struct {
+	cmd    *exec.Cmd
+	log    string
+	tail   lastBytes    // of what it printed
+	tty    *os.File     // our end of its screen's terminal; nil headless
+	drawn  atomic.Int64 // bytes to that terminal
+	hold   atomic.Bool  // nobody reads that terminal now
+	began  time.Time
+	gone   chan struct{} // closed when it has ended
+	peak   int64         // most memory, bytes, as last looked at; 0 unknown
+	reader sync.WaitGroup
+}
+
+// The size of a measured screen.
+const benchCols, benchRows = 160, 50
+
+// startChild starts the capture of a rig's trial. It has a process group of
+// its own, so that ctrl-c reaches only the bench, which then ends it.
+func startChild(r *benchRig, screen string) (*benchChild, error) {
+	self, err := os.Executable()
+	if err != nil {
+		return nil, fmt.Errorf("cannot find this program's own file to start it again: %w", err)
+	}
+	c := &benchChild{log: filepath.Join(r.dir, "bench.log"), gone: make(chan struct{})}
+	args := []string{"pull", r.trial(), "--run", "A1", "--log", c.log, "--depth", "6 m", "--payout", "60 m"}
+	if screen == benchNoScreen {
+		args = append(args, "--headless")
+	}
+	c.cmd = exec.Command(self, args...)
+	// Its word of itself goes where it is removed with all the rest.
+	c.cmd.Env = append(environWithout("XDG_RUNTIME_DIR", "TERM", "NO_COLOR"), "XDG_RUNTIME_DIR="+r.dir, "TERM=xterm-256color")
+	c.began = time.Now()
+	if screen == benchNoScreen {
+		c.cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true}
+		c.cmd.Stdout, c.cmd.Stderr = &c.tail, &c.tail
+		err = c.cmd.Start()
+	} else {
+		err = c.startOnScreen()
+	}
+	if err != nil {
+		return nil, fmt.Errorf("cannot start %s: %w", self, err)
+	}
+	go func() {
+		defer close(c.gone)
+		_ = c.cmd.Wait() // how it ended is in its ProcessState
+	}()
+	return c, nil
+}
+
+func (c *benchChild) startOnScreen() error {
+	m, err := pty.StartWithSize(c.cmd, &pty.Winsize{Cols: benchCols, Rows: benchRows})
+	if err != nil {
+		return err
+	}
+	defer m.Close()
+	if c.tty, err = unblocked(m); err != nil {
+		_ = c.cmd.Process.Kill()
+		_ = c.cmd.Wait()
+		return err
+	}
+	c.reader.Go(c.readScreen)
+	return nil
+}
+
+// readScreen is a terminal that draws nothing.
+func (c *benchChild) readScreen() {
+	buf := make([]byte, 64<<10)
+	for {
+		if c.hold.Load() {
+			time.Sleep(10 * time.Millisecond)
+			continue
+		}
+		_ = c.tty.SetReadDeadline(time.Now().Add(100 * time.Millisecond)) // to see hold
+		n, err := c.tty.Read(buf)
+		c.drawn.Add(int64(n))
+		_, _ = c.tail.Write(buf[:n])
+		if err != nil && !errors.Is(err, os.ErrDeadlineExceeded) {
+			return // closed, or the last program on it has ended
+		}
+	}
+}
+
+func environWithout(keys ...string) (env []string) {
+	for _, e := range os.Environ() {
+		drop := false
+		for _, k := range keys {
+			drop = drop || strings.HasPrefix(e, k+"=")
+		}
+		if !drop {
+			env = append(env, e)
+		}
+	}
+	return env
+}
+
+// call places a call; the error says what the child printed, if it has ended.
+func (c *benchChild) call(act, stage string) (session.Answer, error) {
+	select {
+	case <-c.gone:
+		return session.Answer{}, fmt.Errorf("the capture has ended by itself (%v); it said: %s", c.cmd.ProcessState, c.tail.text())
+	default:
+	}
+	return session.PlaceCall(c.log, session.Call{Act: act, Stage: stage, Name: "bench"})
+}
+
+// until places a call again and again until it is taken.
+func (c *benchChild) until(ctx context.Context, within time.Duration, act, stage string) (session.Answer, error) {
+	why := ""
+	for end := time.Now().Add(within); ; {
+		a, err := c.call(act, stage)
+		switch {
+		case err == nil && a.Done:
+			return a, nil
+		case err != nil:
+			why = err.Error()
+		default:
+			why = a.Refused
+		}
+		select {
+		case <-c.gone:
+			_, err := c.call(act, stage)
+			return a, err
+		case <-ctx.Done():
+			return a, ctx.Err()
+		case <-time.After(10 * time.Millisecond):
+		}
+		if time.Now().After(end) {
+			return a, fmt.Errorf("%s %s not taken within %v: %s", act, stage, within, why)
+		}
+	}
+}
+
+// intoPull arms the capture and brings it to a closed relay, as on a deck: the
+// guard guards and the heartbeats go out.
+func (c *benchChild) intoPull(ctx context.Context, r *benchRig) error {
+	for _, s := range []struct{ act, stage string }{{"status", ""}, {"arm", ""}, {"stage", "pull"}} {
+		if _, err := c.until(ctx, 15*time.Second, s.act, s.stage); err != nil {
+			return err
+		}
+	}
+	if _, ok := r.relay.await(ctx, true, 0, 5*time.Second); !ok {
+		return errors.Join(ctx.Err(), errors.New("the relay did not close within 5 s of the stage pull"))
+	}
+	return nil
+}
+
+// used is what a process has cost.
+type used struct {
+	cpu, ran time.Duration
+	peak     int64 // bytes; 0 unknown
+	exit     int
+}
+
+func (u used) share() float64 { return 100 * u.cpu.Seconds() / u.ran.Seconds() }
+
+// end seals the log and waits for the child. The rode counts as loaded, so end
+// is asked for twice.
+func (c *benchChild) end(ctx context.Context) (used, error) {
+	c.peak = procPeak(c.cmd.Process.Pid)
+	c.hold.Store(false)
+	if _, err := c.until(ctx, 5*time.Second, "end", ""); err != nil {
+		select {
+		case <-c.gone: // it ended before it could answer
+		default:
+			return used{}, err
+		}
+	}
+	t := time.NewTimer(30 * time.Second)
+	defer t.Stop()
+	select {
+	case <-c.gone:
+	case <-ctx.Done():
+		return used{}, ctx.Err()
+	case <-t.C:
+		return used{}, errors.New("the capture was told to end 30 s ago and still runs")
+	}
+	u := usedBy(c.cmd.ProcessState, time.Since(c.began))
+	if c.peak > 0 {
+		u.peak = c.peak
+	}
+	if u.exit != exitDone && u.exit != exitTripped {
+		return u, fmt.Errorf("the capture ended with code %d; it said: %s", u.exit, c.tail.text())
+	}
+	return u, nil
+}
+
+// usedBy reads what the system counted. On Linux the most memory is also that
+// of the program that started it, so it is only used where nothing better is.
+func usedBy(s *os.ProcessState, ran time.Duration) used {
+	u := used{cpu: s.UserTime() + s.SystemTime(), ran: ran, exit: s.ExitCode()}
+	if ru, ok := s.SysUsage().(*syscall.Rusage); ok {
+		u.peak = rusagePeak(int64(ru.Maxrss))
+	}
+	return u
+}
+
+// kill makes sure that nothing of the child is left.
+func (c *benchChild) kill() {
+	_ = c.cmd.Process.Kill() // it may have ended
+	c.hold.Store(false)
+	<-c.gone
+	if c.tty != nil {
+		_ = c.tty.Close()
+	}
+	c.reader.Wait()
+	_ = os.Remove(session.SocketPath(c.log))
+}
+
+// lastBytes keeps the end of what is written to it.
+type lastBytes struct {
+	mu sync.Mutex
+	b  []byte
+}
+
+const lastKept = 600
+
+func (l *lastBytes) Write(p []byte) (int, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.b = append(l.b, p[max(len(p)-lastKept, 0):]...)
+	if over := len(l.b) - lastKept; over > 0 {
+		l.b = append(l.b[:0], l.b[over:]...)
+	}
+	return len(p), nil
+}
+
+func (l *lastBytes) text() string {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return acquire.Visible(l.b)
+}
+
+var _ io.Writer = (*lastBytes)(nil)

@@ -1,0 +1,50 @@
+//go:build unix
+
+package main
+
+import (
+	"context"
+	"fmt"
+	"time"
+)
+
+// idleRate is what a box on deck sends, lines a second.
+const idleRate = 10
+
+// benchIdle is an ordinary pull with its screen.
+func benchIdle(ctx context.Context, o benchOptions) (*benchReport, error) {
+	machine := thisMachine()
+	return inBenchDir(o, func(dir string) (*benchReport, error) {
+		n := int(idleRate * o.lasts.Seconds())
+		rig, err := openRig(ctx, dir, idleRate, benchBoxes(idleRate, floodSpan, o.lasts))
+		if err != nil {
+			return nil, err
+		}
+		defer rig.close()
+		o.progress("a pull of %v at %d lines/s", o.lasts, idleRate)
+		h, err := runHawse(ctx, rig, hawseRun{screen: benchRead, rate: idleRate, lines: n, lasts: o.lasts, look: 50 * time.Millisecond})
+		if err != nil {
+			return nil, err
+		}
+		r := &benchReport{name: "idle", machine: machine,
+			title:    fmt.Sprintf("Idle: two ports, %d lines/s each, for %v, screen at %dx%d", idleRate, o.lasts, benchCols, benchRows),
+			settings: []benchSetting{{"rate_per_port_hz", idleRate}, {"for_s", o.lasts.Seconds()}}}
+		t := &benchTable{key: "capture", columns: []benchColumn{{}}}
+		t.add("cpu_percent_of_core", "CPU, % of one core", cellNumber(h.used.share(), "%.1f"))
+		t.add("cpu_s", "CPU, s", cellSeconds(h.used.cpu))
+		t.add("ran_s", "ran, s", cellSeconds(h.used.ran))
+		t.add("memory_peak_bytes", "most memory, MB", cellMB(h.used.peak))
+		t.add("terminal_bytes_per_s", "bytes/s to the terminal", cellInt(int64(float64(h.drawn)/o.lasts.Seconds())))
+		t.add("log_bytes", "log, MB", cellMB(h.logBytes))
+		var all score
+		for _, s := range h.scores {
+			all.add(s)
+		}
+		t.add("lost", "lines lost", cellInt(all.lost))
+		r.tables = []*benchTable{t}
+		bad := all.bad()
+		r.fault(bad != "", "%s", bad)
+		r.noteStop(h.stop)
+		return r, nil
+	})
+}

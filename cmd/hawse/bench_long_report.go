@@ -1,0 +1,51 @@
+package main
+
+import (
+	"fmt"
+	"time"
+
+	"hawse/acquire/session"
+)
+
+func longReport(o benchOptions, m benchMachine, marks []longMark, end *session.Snapshot, scores [benchInstruments]score) *benchReport {
+	r := &benchReport{name: "long", machine: m,
+		title:    fmt.Sprintf("Long: %v simulated hours, two instruments at %d lines/s each, %v times real time", o.hours, o.rate, o.scale),
+		settings: []benchSetting{{"hours", o.hours}, {"rate_per_port_hz", o.rate}, {"scale", o.scale}}}
+	t := &benchTable{key: "marks"}
+	row := func(of func(longMark) benchCell) (cells []benchCell) {
+		for _, k := range marks {
+			cells = append(cells, of(k))
+		}
+		return cells
+	}
+	for _, k := range marks {
+		t.columns = append(t.columns, benchColumn{k.key, "after " + k.name})
+	}
+	t.add("lines_per_port", "lines of each instrument", row(func(k longMark) benchCell { return cellInt(k.lines) })...)
+	t.add("records", "records", row(func(k longMark) benchCell { return cellInt(k.records) })...)
+	t.add("heap_in_use_bytes", "heap in use, MB", row(func(k longMark) benchCell { return cellMB(k.heap) })...)
+	t.add("memory_peak_bytes", "most memory so far, MB", row(func(k longMark) benchCell { return cellMB(k.peak) })...)
+	t.add("frame_s", "a screen's data, a frame, µs", row(func(k longMark) benchCell {
+		return benchCell{k.frame.Seconds(), fmt.Sprintf("%.1f", k.frame.Seconds()*1e6)}
+	})...)
+	t.add("frame_ratio", "  times that after "+marks[0].name, row(func(k longMark) benchCell {
+		return cellRatio(k.frame.Seconds(), marks[0].frame.Seconds())
+	})...)
+	t.add("wall_s", "real time so far, s", row(func(k longMark) benchCell { return cellNumber(k.wall.Seconds(), "%.1f") })...)
+
+	ports := &benchTable{key: "ports", columns: []benchColumn{{"load", "load"}, {"line", "line"}}}
+	ports.scores(scores[:]...)
+	whole := &benchTable{key: "log", columns: []benchColumn{{}}}
+	whole.add("bytes", "log, MB", cellMB(end.Log.Bytes))
+	whole.add("records_lost", "records lost", cellInt(end.Log.Lost))
+	last := marks[len(marks)-1]
+	whole.add("speed", "times real time, as it came out", cellNumber(float64(last.lines)/float64(o.rate)/last.wall.Seconds(), "%.0f"))
+	r.tables = []*benchTable{t, ports, whole}
+	for i, s := range scores {
+		bad := s.bad()
+		r.fault(bad != "", "%s: %s", benchSrc[i], bad)
+	}
+	r.fault(end.Log.Lost > 0, "%d records lost", end.Log.Lost)
+	r.note("The frame is the snapshot and three traces of %d columns: all by time, the last %v, all by line hauled.", benchTraceCols, time.Minute)
+	return r
+}

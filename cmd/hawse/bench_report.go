@@ -1,0 +1,197 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+	"unicode/utf8"
+)
+
+// benchReport is what a bench found: tables for people, JSON for programs.
+type benchReport struct {
+	name     string // of the sub-command
+	title    string // what was measured, one line
+	machine  benchMachine
+	settings []benchSetting
+	tables   []*benchTable
+	notes    []string
+	faults   []string // what must not be; any makes the exit code 1
+}
+
+// benchSetting is a named value outside a table.
+type benchSetting struct {
+	key string
+	val any
+}
+
+// benchTable is one table: a line for each figure, a column for each thing
+// measured.
+type benchTable struct {
+	key     string
+	columns []benchColumn // one without a key: the figures stand alone
+	rows    []benchRow
+}
+
+type benchColumn struct{ key, heading string }
+
+// benchRow is one figure. Its key carries the unit of its values, SI; the
+// label carries that of its texts.
+type benchRow struct {
+	key, label string
+	cells      []benchCell
+}
+
+// benchCell is one value: as it is for programs, as text for people. A nil
+// value is not measured.
+type benchCell struct {
+	val  any
+	text string
+}
+
+func (t *benchTable) add(key, label string, cells ...benchCell) {
+	t.rows = append(t.rows, benchRow{key, label, cells})
+}
+
+func cellInt[T int | int64 | uint64](n T) benchCell { return benchCell{n, grouped(int64(n))} }
+
+func cellNumber(v float64, format string) benchCell { return benchCell{v, fmt.Sprintf(format, v)} }
+
+// cellTime is a duration: seconds for programs, milliseconds for people.
+func cellTime(d time.Duration) benchCell {
+	return benchCell{d.Seconds(), fmt.Sprintf("%.3f", d.Seconds()*1e3)}
+}
+
+func cellSeconds(d time.Duration) benchCell {
+	return benchCell{d.Seconds(), fmt.Sprintf("%.2f", d.Seconds())}
+}
+
+func cellMB(bytes int64) benchCell {
+	if bytes <= 0 {
+		return benchCell{nil, "unknown"}
+	}
+	return benchCell{bytes, fmt.Sprintf("%.1f", float64(bytes)/1e6)}
+}
+
+// cellRatio is how many times as much a is as b.
+func cellRatio(a, b float64) benchCell {
+	if !(b > 0) {
+		return benchCell{nil, "-"}
+	}
+	return benchCell{a / b, fmt.Sprintf("%.2f", a/b)}
+}
+
+// grouped writes a whole number with a comma at each thousand.
+func grouped(n int64) string {
+	s := fmt.Sprint(n)
+	sign := ""
+	if n < 0 {
+		sign, s = "-", s[1:]
+	}
+	for i := len(s) - 3; i > 0; i -= 3 {
+		s = s[:i] + "," + s[i:]
+	}
+	return sign + s
+}
+
+// fault notes what must not be, if it is.
+func (r *benchReport) fault(is bool, format string, args ...any) {
+	if is {
+		r.faults = append(r.faults, fmt.Sprintf(format, args...))
+	}
+}
+
+func (r *benchReport) note(format string, args ...any) {
+	r.notes = append(r.notes, fmt.Sprintf(format, args...))
+}
+
+func (r *benchReport) verdict() error {
+	if len(r.faults) == 0 {
+		return nil
+	}
+	return exitWith(exitFailed, "%s", strings.Join(r.faults, "; "))
+}
+
+// writeText prints the report for people.
+func (r *benchReport) writeText(w io.Writer) error {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s\n%s\n", r.title, r.machine)
+	for _, t := range r.tables {
+		b.WriteByte('\n')
+		t.write(&b)
+	}
+	if len(r.notes) > 0 {
+		b.WriteByte('\n')
+	}
+	for _, n := range r.notes {
+		fmt.Fprintf(&b, "%s\n", n)
+	}
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+func (t *benchTable) write(b *strings.Builder) {
+	head := benchRow{}
+	named := false
+	for _, c := range t.columns {
+		head.cells = append(head.cells, benchCell{text: c.heading})
+		named = named || c.heading != ""
+	}
+	lines := t.rows
+	if named {
+		lines = append([]benchRow{head}, t.rows...)
+	}
+	first := 0
+	widths := make([]int, len(t.columns))
+	for _, r := range lines {
+		first = max(first, utf8.RuneCountInString(r.label))
+		for i, c := range r.cells {
+			widths[i] = max(widths[i], utf8.RuneCountInString(c.text))
+		}
+	}
+	for _, r := range lines {
+		line := fmt.Sprintf("  %-*s", first, r.label)
+		for i, c := range r.cells {
+			line += fmt.Sprintf("  %*s", widths[i], c.text)
+		}
+		b.WriteString(strings.TrimRight(line, " ") + "\n")
+	}
+}
+
+// writeJSON prints the report for programs: figures, then table, column and
+// figure by key.
+func (r *benchReport) writeJSON(w io.Writer) error {
+	settings := map[string]any{}
+	for _, s := range r.settings {
+		settings[s.key] = s.val
+	}
+	figures := map[string]any{}
+	for _, t := range r.tables {
+		table := map[string]any{}
+		for i, c := range t.columns {
+			column := map[string]any{}
+			for _, row := range t.rows {
+				if i < len(row.cells) && row.cells[i].val != nil {
+					column[row.key] = row.cells[i].val
+				}
+			}
+			if c.key == "" {
+				table = column
+				break
+			}
+			table[c.key] = column
+		}
+		figures[t.key] = table
+	}
+	e := json.NewEncoder(w)
+	e.SetIndent("", "  ")
+	return e.Encode(struct {
+		Bench    string         `json:"bench"`
+		Machine  benchMachine   `json:"machine"`
+		Settings map[string]any `json:"settings"`
+		Figures  map[string]any `json:"figures"`
+		Notes    []string       `json:"notes,omitempty"`
+		Faults   []string       `json:"faults,omitempty"`
+	}{r.name, r.machine, settings, figures, r.notes, r.faults})
+}

@@ -1,0 +1,154 @@
+//go:build unix
+
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"runtime"
+	"sync"
+	"time"
+)
+
+// benchRig is a deck as a capture sees it: two instruments that speak, and a
+// relay that answers, on three pseudo-terminals, and a trial file that names
+// them.
+type benchRig struct {
+	dir   string
+	now   func() int64 // monotonic, ns; the one clock of a bench
+	ports []*benchPort
+	send  [benchInstruments]*sender
+	relay *relayBox
+
+	cool    func() error // ends the uncounted lines
+	running sync.WaitGroup
+	release func() bool
+}
+
+// benchProcs is how many goroutines may be in the system at once: senders and
+// tailer each keep a thread there, and must not keep the relay waiting.
+const benchProcs = 8
+
+// openRig makes the deck in dir. Its boxes say nothing yet.
+func openRig(ctx context.Context, dir string, rate int, boxes [benchInstruments]instrument) (*benchRig, error) {
+	runtime.GOMAXPROCS(max(runtime.NumCPU(), benchProcs))
+	begin := time.Now()
+	r := &benchRig{dir: dir, now: func() int64 { return int64(time.Since(begin)) }, cool: func() error { return nil }}
+	for range benchInstruments + 1 {
+		p, err := openBenchPort()
+		if err != nil {
+			r.closePorts()
+			return nil, err
+		}
+		r.ports = append(r.ports, p)
+	}
+	text, err := benchTrial(rate, r.ports[0].name, r.ports[1].name, r.ports[2].name)
+	if err == nil {
+		err = os.WriteFile(r.trial(), []byte(text), 0o644)
+	}
+	if err != nil {
+		r.closePorts()
+		return nil, err
+	}
+	for i, box := range boxes {
+		r.send[i] = newSender(r.ports[i], box, r.now)
+	}
+	r.relay = newRelayBox(r.ports[benchInstruments], r.now)
+	r.running.Go(func() { _ = r.relay.run() }) // a relay that is gone shows as a stop
+	ports := r.ports
+	r.release = context.AfterFunc(ctx, func() {
+		for _, p := range ports {
+			p.breakOff()
+		}
+	})
+	return r, nil
+}
+
+func (r *benchRig) trial() string { return filepath.Join(r.dir, "trial.toml") }
+
+// talk lets both boxes say uncounted lines until cool is called.
+func (r *benchRig) talk(ctx context.Context, rate int) {
+	ctx, cancel := context.WithCancel(ctx)
+	var both benchGroup
+	for _, s := range r.send {
+		both.do(func() error { return s.uncounted(ctx, rate) })
+	}
+	r.cool = func() error { cancel(); return both.wait() }
+}
+
+// flood sends n numbered lines from both boxes at rate, the second half a
+// period after the first, and goes on with uncounted ones.
+func (r *benchRig) flood(ctx context.Context, rate, n int) error {
+	if err := r.cool(); err != nil {
+		return err
+	}
+	start := r.now() + int64(5*time.Millisecond)
+	var both benchGroup
+	for i, s := range r.send {
+		both.do(func() error { return s.numbered(ctx, start+int64(i)*5e8/int64(rate), rate, n) })
+	}
+	if err := both.wait(); err != nil {
+		return err
+	}
+	r.talk(ctx, uncountedRate)
+	return nil
+}
+
+// uncountedRate is how often a box speaks before and after a measurement.
+const uncountedRate = 20
+
+// close ends everything; it may be called twice.
+func (r *benchRig) close() {
+	_ = r.cool()
+	if r.release != nil {
+		r.release()
+	}
+	r.closePorts()
+	r.running.Wait()
+}
+
+func (r *benchRig) closePorts() {
+	for _, p := range r.ports {
+		if p.master != nil {
+			p.breakOff()
+		}
+		p.close()
+	}
+	r.ports = nil
+}
+
+// writeSent leaves what was sent as text: instrument, number, monotonic time.
+func (r *benchRig) writeSent(path string) error {
+	var b []byte
+	for i, s := range r.send {
+		for n, t := range s.sent {
+			b = fmt.Appendf(b, "%s %d %d.%09d\n", benchSrc[i], n+1, t/1e9, t%1e9)
+		}
+	}
+	return os.WriteFile(path, b, 0o644)
+}
+
+// benchGroup runs functions and gathers their errors.
+type benchGroup struct {
+	wg   sync.WaitGroup
+	mu   sync.Mutex
+	errs []error
+}
+
+func (g *benchGroup) do(f func() error) {
+	g.wg.Go(func() {
+		if err := f(); err != nil {
+			g.mu.Lock()
+			defer g.mu.Unlock()
+			g.errs = append(g.errs, err)
+		}
+	})
+}
+
+func (g *benchGroup) wait() error {
+	g.wg.Wait()
+	return errors.Join(g.errs...)
+}

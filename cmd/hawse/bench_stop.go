@@ -1,0 +1,178 @@
+//go:build unix
+
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"strings"
+	"time"
+
+	"hawse/logfmt"
+)
+
+const (
+	overLine = "OL" + benchEnd
+	// missedAfter is when a stop that has not come counts as missed: far past
+	// the relay's own patience.
+	missedAfter = 2 * time.Second
+	// stopJitter spreads the stops over the phase of heartbeats and screen.
+	stopJitter = 50 * time.Millisecond
+)
+
+// stopRun is what many stops came to.
+type stopRun struct {
+	outside []int64 // from the write of the over-range line to the read of OPEN
+	inside  []int64 // by the capture's log, from the Read of the one to the end of the Write of the other
+	missed  int
+	others  int // stops that came before they were asked for
+	used    used
+}
+
+// benchStop trips a capture again and again and times its stop output.
+func benchStop(ctx context.Context, o benchOptions) (*benchReport, error) {
+	machine := thisMachine()
+	return inBenchDir(o, func(dir string) (*benchReport, error) {
+		rig, err := openRig(ctx, dir, o.rate, benchBoxes(o.rate, floodSpan, time.Hour))
+		if err != nil {
+			return nil, err
+		}
+		defer rig.close()
+		child, err := startChild(rig, o.screen)
+		if err != nil {
+			return nil, err
+		}
+		defer child.kill()
+		o.progress("%d stops at %d lines/s", o.cycles, o.rate)
+		rig.talk(ctx, o.rate)
+		if err := child.intoPull(ctx, rig); err != nil {
+			return nil, err
+		}
+		run, err := stopCycles(ctx, rig, child, o.cycles)
+		if err != nil {
+			return nil, err
+		}
+		if run.used, err = child.end(ctx); err != nil {
+			return nil, err
+		}
+		unanswered := 0
+		if run.inside, unanswered, err = stopsInLog(child.log); err != nil {
+			return nil, err
+		}
+		run.missed = max(run.missed, unanswered)
+		return stopReport(o, machine, run), nil
+	})
+}
+
+func stopCycles(ctx context.Context, rig *benchRig, child *benchChild, cycles int) (run stopRun, err error) {
+	load := rig.send[benchLoad]
+	for len(run.outside)+run.missed < cycles {
+		rig.relay.forget()
+		if !pauseFor(ctx, rand.N(stopJitter)) {
+			return run, ctx.Err()
+		}
+		var at int64
+		load.instead <- overLine
+		select {
+		case at = <-load.said:
+		case <-ctx.Done():
+			return run, ctx.Err()
+		}
+		switch ch, ok := rig.relay.await(ctx, false, 0, missedAfter); {
+		case ctx.Err() != nil:
+			return run, ctx.Err()
+		case !ok:
+			run.missed++
+		case ch.T < at:
+			if run.others++; run.others > cycles {
+				return run, errors.New("more stops came by themselves than were asked for; leave the machine alone")
+			}
+		default:
+			run.outside = append(run.outside, ch.T-at)
+		}
+		if err := child.backToPull(ctx, rig); err != nil {
+			return run, err
+		}
+	}
+	return run, nil
+}
+
+// backToPull acknowledges and re-arms until the relay is closed again.
+func (c *benchChild) backToPull(ctx context.Context, rig *benchRig) error {
+	const within = 10 * time.Second
+	for end := time.Now().Add(within); ; {
+		// Refused when all has been seen already.
+		if _, err := c.call("ack", ""); err != nil {
+			return err
+		}
+		a, err := c.call("rearm", "pull")
+		if err != nil {
+			return err
+		}
+		if a.Done {
+			if _, ok := rig.relay.await(ctx, true, 0, time.Second); ok {
+				return nil
+			}
+		}
+		if time.Now().After(end) {
+			return fmt.Errorf("not back in the pull %v after a stop; last refusal: %s", within, a.Refused)
+		}
+		if !pauseFor(ctx, 5*time.Millisecond) {
+			return ctx.Err()
+		}
+	}
+}
+
+// stopsInLog reads, for each over-range line in a log, how long it took until
+// OPEN was written; unanswered are those without one.
+func stopsInLog(path string) (ns []int64, unanswered int, err error) {
+	// A record that was made later than its bytes came keeps their time in at.
+	when := func(r *logfmt.Record) int64 {
+		if at, ok := r.Ns("at"); ok {
+			return at
+		}
+		return r.T
+	}
+	asked := int64(-1)
+	err = eachRecord(path, func(r *logfmt.Record) {
+		switch {
+		case r.Kind == logfmt.Rx && r.Str("src") == benchSrc[benchLoad] && strings.Contains(r.Str("raw"), overLine):
+			if asked >= 0 {
+				unanswered++
+			}
+			asked = when(r)
+		case r.Kind == logfmt.Tx && asked >= 0 && strings.Contains(r.Str("raw"), "OPEN "):
+			ns = append(ns, when(r)-asked)
+			asked = -1
+		}
+	})
+	if asked >= 0 {
+		unanswered++
+	}
+	return ns, unanswered, err
+}
+
+func stopReport(o benchOptions, m benchMachine, run stopRun) *benchReport {
+	screen := "no screen"
+	if o.screen == benchRead {
+		screen = fmt.Sprintf("screen at %dx%d", benchCols, benchRows)
+	}
+	r := &benchReport{name: "stop", machine: m,
+		title:    fmt.Sprintf("Stop: from an over-range line to the stop output, %d times, two ports at %d lines/s, %s", o.cycles, o.rate, screen),
+		settings: []benchSetting{{"rate_per_port_hz", o.rate}, {"cycles", o.cycles}, {"screen", o.screen}}}
+	t := &benchTable{key: "latency", columns: []benchColumn{{"outside", "seen from outside"}, {"inside", "by its own log"}}}
+	t.add("n", "stops timed", cellInt(len(run.outside)), cellInt(len(run.inside)))
+	t.spreads("stop", "line to OPEN", spreadOf(run.outside), spreadOf(run.inside))
+	whole := &benchTable{key: "capture", columns: []benchColumn{{}}}
+	whole.add("missed", "stops missed", cellInt(run.missed))
+	whole.add("others", "stops not asked for", cellInt(run.others))
+	whole.add("cpu_percent_of_core", "CPU, % of one core", cellNumber(run.used.share(), "%.1f"))
+	r.tables = []*benchTable{t, whole}
+	r.fault(run.missed > 0, "%d stops missed of %d", run.missed, o.cycles)
+	if run.others > 0 {
+		r.note("%d stops came by themselves: the machine had other work, so the longest times are not the program's own.", run.others)
+	}
+	return r
+}

@@ -1,0 +1,166 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"os"
+	"os/user"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"hawse/acquire/session"
+)
+
+func newCall() *cobra.Command {
+	var log, who string
+	var asJSON bool
+	c := &cobra.Command{
+		Use:   "call ACT [VALUE]",
+		Short: "Speak to a running capture: stop, stage, mark, ack, rearm, end",
+		Long: `Hand an act to a running capture, through the Unix socket beside its log. The
+file permissions of that socket decide who may. Every act becomes a record.
+
+  stop              call stop; anyone may
+  arm               permit hauling for the first time
+  stage STAGE       the stage is now: stand-by, pay-out, preset, soak, pull, hold,
+                    ease, recover, stopped, done
+  ack               alarms seen
+  rearm STAGE       lift a trip whose cause is gone, into a stage
+  depth "6.0 m"     water depth now
+  payout "60 m"     rode out now: the zero of line hauled
+  mark "TEXT"       a mark in the record
+  abandon           the crew slips the rode by its own plan
+  end "REASON"      end and seal the log
+  status            how it stands
+
+` + cautions,
+		Example: `  hawse call stop
+  hawse call stage pull --log my-trial/logs/A1-20260412T090211Z.log
+  hawse call rearm recover
+  hawse call mark "rode mark 50 m passing"
+  hawse call status --json`,
+		ValidArgs: []string{"stop", "arm", "stage", "ack", "rearm", "depth", "payout", "mark", "abandon", "end", "status"},
+		Args: func(c *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return usageError{fmt.Errorf("say what to call: see 'hawse call --help'")}
+			}
+			return nil
+		},
+		RunE: func(c *cobra.Command, args []string) error {
+			call := session.Call{Act: args[0], Who: who, Name: loginName()}
+			rest := strings.Join(args[1:], " ")
+			switch call.Act {
+			case session.ActStage, session.ActRearm:
+				call.Stage = rest
+				if rest == "" {
+					return usageError{fmt.Errorf("say which stage: hawse call %s STAGE", call.Act)}
+				}
+			default:
+				call.Value = rest
+			}
+			if log == "" {
+				found, err := theOneRunning()
+				if err != nil {
+					return err
+				}
+				log = found
+			}
+			a, err := session.PlaceCall(log, call)
+			if err != nil {
+				return err
+			}
+			return printAnswer(c, call, a, asJSON)
+		},
+	}
+	c.Flags().StringVar(&log, "log", "", "log of the capture to call (default: the one that is running)")
+	c.Flags().StringVar(&who, "who", "director", "the seat that acts: director, winch, logger, watcher")
+	c.Flags().BoolVar(&asJSON, "json", false, "the answer in JSON (SI units, unit in each key)")
+	return c
+}
+
+func printAnswer(c *cobra.Command, call session.Call, a session.Answer, asJSON bool) error {
+	out := c.OutOrStdout()
+	switch {
+	case asJSON:
+		if err := json.NewEncoder(out).Encode(a); err != nil {
+			return err
+		}
+		if !a.Done {
+			return &exitError{exitFailed, fmt.Errorf("%s refused: %s", call.Act, a.Refused)}
+		}
+	case !a.Done:
+		return fmt.Errorf("%s refused: %s", call.Act, a.Refused)
+	case a.Status != nil:
+		b, err := json.MarshalIndent(a.Status, "", "  ")
+		if err != nil {
+			return err
+		}
+		fmt.Fprintln(out, string(b))
+	default:
+		fmt.Fprintf(out, "%s: taken, record %d\n", call.Act, a.Record)
+	}
+	return nil
+}
+
+func loginName() string {
+	if u, err := user.Current(); err == nil {
+		return u.Username
+	}
+	return "someone"
+}
+
+// runtimeDir is where running captures leave word of themselves, after the XDG
+// base directory rules.
+func runtimeDir() string {
+	base := os.Getenv("XDG_RUNTIME_DIR")
+	if base == "" {
+		base = filepath.Join(os.TempDir(), fmt.Sprintf("hawse-run-%d", os.Getuid()))
+		return base
+	}
+	return filepath.Join(base, "hawse")
+}
+
+// announce leaves word of a running capture, so that a call need not name its
+// log; the returned func takes it away. Failing to is no reason not to capture.
+func announce(log string) (remove func()) {
+	dir := runtimeDir()
+	if os.MkdirAll(dir, 0o700) != nil {
+		return func() {}
+	}
+	abs, err := filepath.Abs(log)
+	if err != nil {
+		abs = log
+	}
+	path := filepath.Join(dir, fmt.Sprintf("%d.run", os.Getpid()))
+	if os.WriteFile(path, []byte(abs), 0o600) != nil {
+		return func() {}
+	}
+	return func() { os.Remove(path) }
+}
+
+// theOneRunning finds the log of the one running capture.
+func theOneRunning() (string, error) {
+	files, _ := filepath.Glob(filepath.Join(runtimeDir(), "*.run"))
+	var logs []string
+	for _, f := range files {
+		b, err := os.ReadFile(f)
+		if err != nil {
+			continue
+		}
+		log := string(b)
+		if _, err := session.PlaceCall(log, session.Call{Act: "status"}); err != nil {
+			os.Remove(f) // its program died
+			continue
+		}
+		logs = append(logs, log)
+	}
+	switch len(logs) {
+	case 1:
+		return logs[0], nil
+	case 0:
+		return "", fmt.Errorf("no running capture found; name its log with --log")
+	}
+	return "", fmt.Errorf("%d captures are running; name one with --log: %s", len(logs), strings.Join(logs, ", "))
+}

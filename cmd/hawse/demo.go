@@ -1,0 +1,125 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"hawse/acquire"
+	"hawse/acquire/deck"
+	"hawse/acquire/session"
+	"hawse/trial"
+)
+
+// demoSpeed makes the textbook pull, a quarter of an hour on deck, last about
+// three minutes.
+const demoSpeed = 6
+
+func newDemo() *cobra.Command {
+	var scenario, log string
+	var speed float64
+	var bare bool
+	c := &cobra.Command{
+		Use:   "demo",
+		Short: "Play a whole invented pull on the simulated deck",
+		Long: `Play a whole pull on a simulated deck: take-up, main pull, planned end at minimum
+scope, ease, recovery. All data is invented. The deck is three pseudo-terminals
+that speak like instruments; Hawse opens them through the same serial code as a
+USB adapter. The demo's crew acts by a script, each act in its own name; press
+any key and you are in charge.
+
+Nothing is written outside a temporary folder unless --log says so.
+
+Scenarios: ` + strings.Join(deck.Names(), ", ") + `
+
+` + cautions,
+		Example: "  hawse demo\n  hawse demo --speed 20\n  hawse demo --scenario breakout\n  hawse demo --headless --scenario short --speed 1",
+		Args:    exactly(0, "nothing else"),
+		RunE: func(c *cobra.Command, args []string) error {
+			if !(speed >= 1 && speed <= 60) {
+				return usageError{fmt.Errorf("--speed %v: from 1 to 60 times real time", speed)}
+			}
+			return demo(c, scenario, log, speed, bare)
+		},
+	}
+	f := c.Flags()
+	f.StringVar(&scenario, "scenario", "textbook", "which pull to play")
+	f.Float64Var(&speed, "speed", demoSpeed, "times real time")
+	f.StringVar(&log, "log", "", "keep the raw log here (default: in a temporary folder that is removed)")
+	f.BoolVar(&bare, "headless", false, "no screen: status lines on standard output")
+	return c
+}
+
+// demoRuns says which run of the invented campaign a scenario plays; the others
+// play A1.
+var demoRuns = map[string]string{"too-good": "B2", "never-sets": "A3", "breakout": "B1", "saw-tooth": "A4", "over-range": "B3"}
+
+// demoView is the capture as the demo's screen sees it: the first act of a
+// person ends the script.
+type demoView struct {
+	*session.Capture
+	crew *crew
+}
+
+func (v demoView) Do(a session.Act) {
+	v.crew.takeOver()
+	v.Capture.Do(a)
+}
+
+func demo(c *cobra.Command, scenario, log string, speed float64, bare bool) error {
+	sc, err := deck.Load(scenario)
+	if err != nil {
+		return usageError{err}
+	}
+	t, err := trial.ParseTrial("trial.toml", []byte(trial.Template()))
+	if err != nil {
+		return err
+	}
+	id := demoRuns[sc.Name]
+	if id == "" {
+		id = "A1"
+	}
+	run, ok := t.Run(id)
+	if !ok {
+		return fmt.Errorf("scenario %s plays run %q, which the trial file does not have", scenario, id)
+	}
+	tmp, err := os.MkdirTemp("", "hawse-demo-")
+	if err != nil {
+		return exitWith(exitStart, "cannot make a temporary folder: %w", err)
+	}
+	defer os.RemoveAll(tmp)
+	if log == "" {
+		log = filepath.Join(tmp, "demo.log")
+	}
+	clock := acquire.NewScaledClock(speed)
+	// The relay's patience is real time, like the heartbeat it waits for.
+	sc.Window = time.Duration(float64(sc.Window) * speed)
+	d, err := deck.Open(sc, deck.Options{Dir: filepath.Join(tmp, "deck"), Clock: clock, Seed: 1})
+	if err != nil {
+		return exitWith(exitStart, "%w", err)
+	}
+	deckCtx, stopDeck := context.WithCancel(c.Context())
+	deckDone := make(chan error, 1)
+	go func() { deckDone <- d.Run(deckCtx) }()
+	defer func() { stopDeck(); <-deckDone; d.Close() }()
+
+	bare = decideHeadless(bare, c.ErrOrStderr())
+	k := &crew{steps: sc.Crew, clock: clock, alone: bare}
+	p := pullOf{
+		Head: session.Head{Mode: "demo", Caption: sc.Caption, Scale: speed, Trial: t, File: "trial.toml", Run: run},
+		Log:  log, Dir: tmp, Clock: clock, Headless: bare, With: k.run,
+		Stay: true,
+		View: func(c *session.Capture) session.View { return demoView{c, k} },
+	}
+	err = p.run(c)
+	if f := k.fault.Load(); f != nil {
+		err = errors.Join(err, fmt.Errorf("the demo's crew was stopped: %s", *f))
+	}
+	return err
+}

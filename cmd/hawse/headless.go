@@ -1,0 +1,114 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strings"
+	"time"
+
+	"hawse/acquire/session"
+	"hawse/safety"
+	"hawse/trial"
+)
+
+// headless prints a status line a second and every piece of news at once, until
+// done is closed. Output that nobody takes is dropped: it holds up nothing.
+func headless(v session.View, out io.Writer, done <-chan struct{}) {
+	lines := make(chan string, 256)
+	finished := make(chan struct{})
+	go func() {
+		defer close(finished)
+		for l := range lines {
+			io.WriteString(out, l)
+		}
+	}()
+	tell := func(l string) {
+		select {
+		case lines <- l + "\n":
+		default:
+		}
+	}
+	var seen uint64
+	last := int64(-1)
+	look := func() {
+		s := v.Snapshot()
+		for i := len(s.News) - 1; i >= 0; i-- { // oldest first
+			n := s.News[i]
+			if n.Seq <= seen {
+				continue
+			}
+			seen = n.Seq
+			mark := "  "
+			if n.Loud {
+				mark = "! "
+			}
+			tell(fmt.Sprintf("%s %s%s", stamp(n.T), mark, n.Text))
+		}
+		if sec := s.T / 1e9; sec > last {
+			last = sec
+			tell(statusLine(s))
+		}
+	}
+	tick := time.NewTicker(50 * time.Millisecond)
+	defer tick.Stop()
+	for running := true; running; {
+		select {
+		case <-tick.C:
+		case <-done:
+			running = false
+		}
+		look()
+	}
+	close(lines)
+	select {
+	case <-finished:
+	case <-time.After(time.Second): // a blocked pipe does not keep the program
+	}
+}
+
+func stamp(t int64) string { return fmt.Sprintf("%8.1f s", float64(t)/1e9) }
+
+// statusLine is one line for people; programs take 'hawse call status --json'.
+func statusLine(s *session.Snapshot) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s   %-8s ", stamp(s.T), s.Guard.Stage)
+	switch {
+	case s.Guard.Order != safety.NoOrder:
+		fmt.Fprintf(&b, "%s (%s) ", s.Guard.Order, s.Guard.Stop.Cause.Title())
+	case s.Guard.Permit:
+		b.WriteString("haul permitted ")
+	default:
+		b.WriteString("haul not permitted ")
+	}
+	show := trial.Show{}
+	if s.Trial != nil {
+		show = s.Trial.Show
+	}
+	if s.Tension.Known {
+		fmt.Fprintf(&b, " tension %.2f %s (%.1f s old)", float64(s.Tension.Now)/show.Tension.N, show.Tension.Name, age(s, s.Tension.At))
+	} else {
+		b.WriteString(" tension unknown: treat as loaded")
+	}
+	if s.Haul.Known {
+		fmt.Fprintf(&b, "  hauled %.2f %s", float64(s.Haul.X)/show.Length.M, show.Length.Name)
+		if !math.IsNaN(float64(s.Haul.Speed)) {
+			fmt.Fprintf(&b, " at %.1f %s", float64(s.Haul.Speed)/show.Speed.MPS, show.Speed.Name)
+		}
+		if s.Haul.ScopeOK {
+			fmt.Fprintf(&b, "  scope %.2f", s.Haul.Scope)
+		}
+	} else {
+		b.WriteString("  hauled unknown")
+	}
+	fmt.Fprintf(&b, "  %s", s.Phase)
+	if s.Log.Path != "" && s.Mode != "replay" {
+		fmt.Fprintf(&b, "  log %d kB, on disk to %.1f s ago, lost %d", s.Log.Bytes/1000, float64(s.Log.OldestAge)/1e9, s.Log.Lost)
+	}
+	if s.Log.Fault != "" {
+		b.WriteString("  RECORD FAILING: " + s.Log.Fault)
+	}
+	return b.String()
+}
+
+func age(s *session.Snapshot, at int64) float64 { return float64(s.T-at) / 1e9 }

@@ -1,0 +1,146 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"runtime"
+	"syscall"
+
+	"github.com/mattn/go-isatty"
+
+	"hawse/acquire/session"
+	"hawse/safety"
+	"hawse/tui"
+)
+
+// live runs a capture to its end: with a screen, or headless. Losing the screen
+// does not end it.
+type live struct {
+	cap      *session.Capture
+	headless bool
+	stay     bool         // the screen stays after the end
+	view     session.View // what the screen works from
+	name     string       // who acts at this screen
+	out, err io.Writer
+}
+
+// run returns when the log is sealed and, with a screen, the person has left
+// it. The error carries the exit code.
+func (l *live) run(ctx context.Context) error {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	screenCtx, closeScreen := context.WithCancel(ctx)
+	defer closeScreen()
+	signals := make(chan os.Signal, 8)
+	signal.Notify(signals, syscall.SIGTERM, syscall.SIGINT, syscall.SIGHUP)
+	defer signal.Stop(signals)
+	ignorePipeAndStops()
+	go func() {
+		for {
+			select {
+			case s := <-signals:
+				if s == syscall.SIGHUP {
+					// A screen's terminal went away; without a screen a hang-up
+					// means nothing to a capture.
+					closeScreen()
+					continue
+				}
+				l.cap.Do(session.Act{Who: safety.Program, Name: s.String(), What: session.ActTerminate, Value: "ended by the system (" + s.String() + ")"})
+				go func() { // if that ended it, nobody is asked to leave the screen
+					select {
+					case <-l.cap.Done():
+						closeScreen()
+					case <-ctx.Done():
+					}
+				}()
+			case <-ctx.Done():
+				return
+			}
+		}
+	}()
+	if !l.headless {
+		l.headless = !l.screen(ctx, screenCtx)
+	}
+	if l.headless {
+		headless(l.cap, l.out, l.cap.Done())
+	}
+	<-l.cap.Done()
+	return l.verdict()
+}
+
+// screen shows the screen until a person leaves it after the end, and returns
+// true; or until it is lost, which is told to the guard at once, and returns
+// false: the capture goes on without.
+func (l *live) screen(ctx, screenCtx context.Context) (ended bool) {
+	lost := make(chan string, 2)
+	gone := func(reason string) {
+		l.cap.ScreenState(false, reason)
+		lost <- reason
+	}
+	l.cap.ScreenState(true, "")
+	err := tui.Run(screenCtx, l.view, tui.Options{In: os.Stdin, Out: os.Stdout, Seat: safety.Director, Name: l.name,
+		Stay: l.stay, Lost: gone, Plain: os.Getenv("NO_COLOR") != ""})
+	select {
+	case <-l.cap.Done():
+		return true
+	default:
+	}
+	if len(lost) == 0 {
+		switch {
+		case screenCtx.Err() != nil && ctx.Err() == nil:
+			gone("the terminal hung up")
+		case err != nil:
+			gone(err.Error())
+		default:
+			gone("the screen was left")
+		}
+	}
+	tell(l.err, fmt.Sprintf("hawse: screen lost (%s): STOP called, capture and guard go on without it; 'hawse call' speaks to them\n", <-lost))
+	return false
+}
+
+// verdict turns how the capture ended into the program's error.
+func (l *live) verdict() error {
+	s := l.cap.Snapshot()
+	if err := l.cap.Err(); err != nil {
+		return err
+	}
+	tell(l.err, fmt.Sprintf("hawse: log %s: %d records, %s\n", s.Log.Path, s.N, s.EndReason))
+	switch {
+	case !s.Log.Sealed || s.Log.Lost > 0 || s.Log.Fault != "":
+		return exitWith(exitRecord, "the record is not whole: %d lost, %s", s.Log.Lost, s.Log.Fault)
+	case s.Guard.Stop.Kind == safety.Trip:
+		return exitWith(exitTripped, "ended with a trip in force: %s", s.Guard.Stop.Cause.Title())
+	}
+	return nil
+}
+
+// hasScreen says whether a screen can be drawn on standard output; if not, why.
+func hasScreen() (bool, string) {
+	if !isatty.IsTerminal(os.Stdout.Fd()) {
+		return false, "standard output is not a terminal"
+	}
+	if t := os.Getenv("TERM"); t == "dumb" || t == "" && runtime.GOOS != "windows" {
+		return false, fmt.Sprintf("the terminal (TERM=%s) cannot place text", t)
+	}
+	if !isatty.IsTerminal(os.Stdin.Fd()) {
+		return false, "standard input is not a terminal"
+	}
+	return true, ""
+}
+
+// decideHeadless goes headless by itself where no screen can be drawn, and says
+// so.
+func decideHeadless(asked bool, errOut io.Writer) bool {
+	if asked {
+		return true
+	}
+	ok, why := hasScreen()
+	if !ok {
+		fmt.Fprintf(errOut, "hawse: no screen: %s; running headless\n", why)
+	}
+	return !ok
+}
