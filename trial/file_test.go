@@ -50,7 +50,7 @@ func TestTemplate(t *testing.T) {
 	}
 	for s := range NumStages {
 		l := Limits{
-			TensionWarn: 6400, TensionStop: 8000, WLLWarn: 0.64, WLLStop: 0.8,
+			TensionWarn: 6400, TensionStop: 8000, WLLWarn: 0.7, WLLStop: 0.85,
 			SilentWarn: time.Second, SilentStop: 2 * time.Second, LineSilentWarn: 2 * time.Second, LineSilentStop: 5 * time.Second,
 		}
 		switch s {
@@ -175,7 +175,7 @@ func TestSI(t *testing.T) {
 		"vessel_fairlead_m": "1.5", "rode1_weight_n_per_m": "12", "rode2_ea_n": "400000", "gear2_wll_n": "10000", "weakest_wll_n": "10000",
 		"load_unit_n": "9.80665", "load_range_n": "9806.65", "load_rate_hz": "10", "load_calibration_c1": "1", "load_calibration_unit_n": "9.80665",
 		"line_scale_per_m": "1000", "line_haul_sign": "1", "stop_window_s": "0.3", "limits_pull_scope_min": "4", "limits_pull_duration_s": "1200",
-		"limits_recover_tension_stop_n": "5000", "limits_stand_by_wll_stop": "0.8", "levels_dead_mass_kg": "16",
+		"limits_recover_tension_stop_n": "5000", "limits_stand_by_wll_stop": "0.85", "levels_dead_mass_kg": "16",
 		"anchor1_fluke_rad": shortest(math.Pi / 4), "station3_depth_m": "6", "run3_speed_m_per_s": "0.04",
 	} {
 		if got[key] != want {
