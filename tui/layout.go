@@ -125,7 +125,7 @@ func (l *layout) top(n need, y, room int) int {
 // below them, limits and figures right, and what the logger needs at the foot.
 func (l *layout) spread(n need) {
 	w, h := l.w, l.h
-	airy := h >= 30
+	airy := h >= 36 // below, headings and blank rows would eat the limits
 	l.labels = airy
 	y := 0
 	take := func(rows int) rect {

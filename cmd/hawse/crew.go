@@ -38,14 +38,18 @@ func (k *crew) run(ctx context.Context, c *session.Capture) {
 			break
 		}
 	}
-	if ctx.Err() != nil {
+	select {
+	case <-c.Done():
 		return
+	case <-ctx.Done():
+		return
+	default:
 	}
 	note := session.Act{Who: safety.Director, Name: crewName, What: session.ActNote, Value: "a person has taken over; the script ends here"}
 	if f := k.fault.Load(); f != nil {
 		note.Value = "the script has stopped, you are in charge: " + *f
 	} else if !k.taken.Load() {
-		return
+		note.Value = "the script is over; what is left is yours"
 	}
 	c.Do(note)
 	if k.alone {
@@ -112,7 +116,8 @@ func (k *crew) act(ctx context.Context, c *session.Capture, s deck.Step) bool {
 	if err != nil {
 		return false
 	}
-	if o.Refused != "" {
+	// An end under load is refused once; the script, like a person, asks again.
+	if o.Refused != "" && a.What != session.ActEnd {
 		return k.fail(s, o.Refused)
 	}
 	return true
