@@ -120,12 +120,20 @@ func environWithout(keys ...string) (env []string) {
 
 // call places a call; the error says what the child printed, if it has ended.
 func (c *benchChild) call(act, stage string) (session.Answer, error) {
-	select {
-	case <-c.gone:
-		return session.Answer{}, fmt.Errorf("the capture has ended by itself (%v); it said: %s", c.cmd.ProcessState, c.tail.text())
-	default:
+	if err := c.died(); err != nil {
+		return session.Answer{}, err
 	}
 	return session.PlaceCall(c.log, session.Call{Act: act, Stage: stage, Name: "bench"})
+}
+
+// died is nil while the child runs.
+func (c *benchChild) died() error {
+	select {
+	case <-c.gone:
+		return fmt.Errorf("the capture has ended by itself (%v); it said: %s", c.cmd.ProcessState, c.tail.text())
+	default:
+		return nil
+	}
 }
 
 // until places a call again and again until it is taken.
@@ -143,8 +151,7 @@ func (c *benchChild) until(ctx context.Context, within time.Duration, act, stage
 		}
 		select {
 		case <-c.gone:
-			_, err := c.call(act, stage)
-			return a, err
+			return a, c.died()
 		case <-ctx.Done():
 			return a, ctx.Err()
 		case <-time.After(10 * time.Millisecond):

@@ -65,6 +65,7 @@ func runHawse(ctx context.Context, rig *benchRig, h hawseRun) (hawseRun, error) 
 		return h, err
 	}
 	defer child.kill()
+	rig.watch(child.gone)
 	rig.talk(ctx, uncountedRate)
 	tail := newTailer(h.lines, child.log)
 	stopTail := startTailer(ctx, tail, rig, h.look)
@@ -78,7 +79,7 @@ func runHawse(ctx context.Context, rig *benchRig, h hawseRun) (hawseRun, error) 
 	h.drawn = child.drawn.Load() - drawn
 	release()
 	if err != nil {
-		return h, err
+		return h, errors.Join(child.died(), err)
 	}
 	if err := tail.settled(ctx, h.lines); err != nil {
 		return h, err
@@ -101,7 +102,7 @@ func runHawse(ctx context.Context, rig *benchRig, h hawseRun) (hawseRun, error) 
 		h.delays[i], h.late[i] = tail.delays(i, s.sent, lateAfter)
 		h.longest[i] = time.Duration(s.longest)
 	}
-	if err := scoreLog(child.log, scorers); err != nil {
+	if err := scoreLog(ctx, child.log, scorers); err != nil {
 		return h, err
 	}
 	for i := range scorers {

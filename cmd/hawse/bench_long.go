@@ -57,7 +57,7 @@ func benchLong(ctx context.Context, o benchOptions) (*benchReport, error) {
 		for i, box := range longBoxes(o) {
 			scorers[i] = newScorer(box, lines)
 		}
-		if err := scoreLog(log, scorers); err != nil {
+		if err := scoreLog(ctx, log, scorers); err != nil {
 			return nil, err
 		}
 		report, err := logfmt.VerifyFile(log)

@@ -52,7 +52,8 @@ func unblocked(f *os.File) (*os.File, error) {
 	return os.NewFile(uintptr(fd), f.Name()), nil
 }
 
-// breakOff makes every call in progress, and every later one, fail.
+// breakOff makes every call in progress fail, and later ones that set no
+// deadline of their own.
 func (p *benchPort) breakOff() { _ = p.master.SetDeadline(time.Unix(1, 0)) }
 
 // close is pulling the plug: whoever has the port open is hung up.

@@ -27,7 +27,7 @@ func newRelayBox(p *benchPort, now func() int64) *relayBox {
 	return &relayBox{port: p, now: now, changes: make(chan deck.RelayChange, 1<<12)}
 }
 
-// run reads and answers until its port is broken off.
+// run reads and answers until its port is closed.
 func (b *relayBox) run() error {
 	relay := deck.NewRelay(b.now(), relayWindow)
 	buf, answer, told := make([]byte, 1024), []byte(nil), 0

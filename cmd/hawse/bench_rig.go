@@ -25,6 +25,7 @@ type benchRig struct {
 
 	cool    func() error // ends the uncounted lines
 	running sync.WaitGroup
+	over    chan struct{} // closed by close
 	release func() bool
 }
 
@@ -36,7 +37,7 @@ const benchProcs = 8
 func openRig(ctx context.Context, dir string, rate int, boxes [benchInstruments]instrument) (*benchRig, error) {
 	runtime.GOMAXPROCS(max(runtime.NumCPU(), benchProcs))
 	begin := time.Now()
-	r := &benchRig{dir: dir, now: func() int64 { return int64(time.Since(begin)) }, cool: func() error { return nil }}
+	r := &benchRig{dir: dir, now: func() int64 { return int64(time.Since(begin)) }, cool: func() error { return nil }, over: make(chan struct{})}
 	for range benchInstruments + 1 {
 		p, err := openBenchPort()
 		if err != nil {
@@ -58,13 +59,27 @@ func openRig(ctx context.Context, dir string, rate int, boxes [benchInstruments]
 	}
 	r.relay = newRelayBox(r.ports[benchInstruments], r.now)
 	r.running.Go(func() { _ = r.relay.run() }) // a relay that is gone shows as a stop
-	ports := r.ports
-	r.release = context.AfterFunc(ctx, func() {
-		for _, p := range ports {
-			p.breakOff()
+	r.release = context.AfterFunc(ctx, r.breakOff)
+	return r, nil
+}
+
+// breakOff makes the calls in progress on the ports fail.
+func (r *benchRig) breakOff() {
+	for _, p := range r.ports {
+		p.breakOff()
+	}
+}
+
+// watch breaks off once gone is closed: a program that has died reads no port,
+// and a box would wait for it for ever.
+func (r *benchRig) watch(gone <-chan struct{}) {
+	r.running.Go(func() {
+		select {
+		case <-gone:
+			r.breakOff()
+		case <-r.over:
 		}
 	})
-	return r, nil
 }
 
 func (r *benchRig) trial() string { return filepath.Join(r.dir, "trial.toml") }
@@ -102,22 +117,23 @@ const uncountedRate = 20
 
 // close ends everything; it may be called twice.
 func (r *benchRig) close() {
-	_ = r.cool()
-	if r.release != nil {
-		r.release()
+	select {
+	case <-r.over:
+		return
+	default:
 	}
+	close(r.over)
+	r.release()
+	r.breakOff()
+	_ = r.cool() // what a box says of its broken port is no news
 	r.closePorts()
 	r.running.Wait()
 }
 
 func (r *benchRig) closePorts() {
 	for _, p := range r.ports {
-		if p.master != nil {
-			p.breakOff()
-		}
 		p.close()
 	}
-	r.ports = nil
 }
 
 // writeSent leaves what was sent as text: instrument, number, monotonic time.

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	"io"
 	"os"
@@ -129,16 +130,19 @@ func (t *benchTable) scores(s ...score) {
 
 // eachRecord reads a raw log from beginning to end. Damage is an error: a
 // figure from a damaged record would prove nothing.
-func eachRecord(path string, take func(*logfmt.Record)) error {
+func eachRecord(ctx context.Context, path string, take func(*logfmt.Record)) error {
 	f, err := os.Open(path)
 	if err != nil {
 		return err
 	}
 	defer f.Close()
 	r := logfmt.NewReader(f)
-	for r.Next() {
+	for n := 0; r.Next(); n++ {
 		rec := r.Record()
 		take(&rec)
+		if n%4096 == 0 && ctx.Err() != nil {
+			return ctx.Err()
+		}
 	}
 	if err := r.Err(); err != nil {
 		return err
@@ -151,8 +155,8 @@ func eachRecord(path string, take func(*logfmt.Record)) error {
 
 // scoreLog feeds each instrument's scorer the raw bytes of its port, as the
 // raw log has them.
-func scoreLog(path string, to [benchInstruments]*scorer) error {
-	return eachRecord(path, func(r *logfmt.Record) {
+func scoreLog(ctx context.Context, path string, to [benchInstruments]*scorer) error {
+	return eachRecord(ctx, path, func(r *logfmt.Record) {
 		if r.Kind != logfmt.Rx {
 			return
 		}

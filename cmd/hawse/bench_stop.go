@@ -45,6 +45,7 @@ func benchStop(ctx context.Context, o benchOptions) (*benchReport, error) {
 			return nil, err
 		}
 		defer child.kill()
+		rig.watch(child.gone)
 		o.progress("%d stops at %d lines/s", o.cycles, o.rate)
 		rig.talk(ctx, o.rate)
 		if err := child.intoPull(ctx, rig); err != nil {
@@ -58,7 +59,7 @@ func benchStop(ctx context.Context, o benchOptions) (*benchReport, error) {
 			return nil, err
 		}
 		unanswered := 0
-		if run.inside, unanswered, err = stopsInLog(child.log); err != nil {
+		if run.inside, unanswered, err = stopsInLog(ctx, child.log); err != nil {
 			return nil, err
 		}
 		run.missed = max(run.missed, unanswered)
@@ -77,6 +78,8 @@ func stopCycles(ctx context.Context, rig *benchRig, child *benchChild, cycles in
 		load.instead <- overLine
 		select {
 		case at = <-load.said:
+		case <-child.gone:
+			return run, child.died()
 		case <-ctx.Done():
 			return run, ctx.Err()
 		}
@@ -127,7 +130,7 @@ func (c *benchChild) backToPull(ctx context.Context, rig *benchRig) error {
 
 // stopsInLog reads, for each over-range line in a log, how long it took until
 // OPEN was written; unanswered are those without one.
-func stopsInLog(path string) (ns []int64, unanswered int, err error) {
+func stopsInLog(ctx context.Context, path string) (ns []int64, unanswered int, err error) {
 	// A record that was made later than its bytes came keeps their time in at.
 	when := func(r *logfmt.Record) int64 {
 		if at, ok := r.Ns("at"); ok {
@@ -136,7 +139,7 @@ func stopsInLog(path string) (ns []int64, unanswered int, err error) {
 		return r.T
 	}
 	asked := int64(-1)
-	err = eachRecord(path, func(r *logfmt.Record) {
+	err = eachRecord(ctx, path, func(r *logfmt.Record) {
 		switch {
 		case r.Kind == logfmt.Rx && r.Str("src") == benchSrc[benchLoad] && strings.Contains(r.Str("raw"), overLine):
 			if asked >= 0 {

@@ -37,9 +37,9 @@ const versusLook = 500 * time.Microsecond
 // benchVersus runs both in turn and compares them.
 func benchVersus(ctx context.Context, o benchOptions) (*benchReport, error) {
 	machine := thisMachine()
-	for _, need := range []struct{ program, from string }{{"ts", "the package moreutils"}, {"bash", "the package bash"}, {"cat", "the package coreutils"}} {
+	for _, need := range []struct{ program, from string }{{"ts", "moreutils"}, {"bash", "bash"}, {"cat", "coreutils"}} {
 		if _, err := exec.LookPath(need.program); err != nil {
-			return nil, fmt.Errorf("%s is not installed, and it is one half of the comparison; install %s", need.program, need.from)
+			return nil, fmt.Errorf("%s is not installed, and the comparison needs it; install the package %s (Debian: apt-get install %[2]s)", need.program, need.from)
 		}
 	}
 	return inBenchDir(o, func(dir string) (*benchReport, error) {
@@ -112,6 +112,7 @@ func versusPair(ctx context.Context, o benchOptions, rig *benchRig, n int) (run 
 			return run, err
 		}
 		files, shells = append(files, file), append(shells, s)
+		rig.watch(s.gone)
 	}
 	rig.talk(ctx, uncountedRate)
 	tail := newTailer(n, files...)
@@ -125,12 +126,9 @@ func versusPair(ctx context.Context, o benchOptions, rig *benchRig, n int) (run 
 		return run, ctx.Err()
 	}
 	if err := rig.flood(ctx, o.rate, n); err != nil {
-		return run, err
+		return run, fmt.Errorf("%w (%s%s)", err, shells[0].said.text(), shells[1].said.text())
 	}
 	if err := tail.settled(ctx, n); err != nil {
-		return run, err
-	}
-	if err := rig.cool(); err != nil {
 		return run, err
 	}
 	rig.close() // cat sees its port hang up
