@@ -234,12 +234,14 @@ func TestStopOutputWords(t *testing.T) {
 		b.stop.set(func() { b.stop.got.Reset() })
 		b.do(ActStop, "")
 		time.Sleep(10 * time.Millisecond)
-		if got := b.stop.written(); got != string(acquire.AppendOpen(nil, session)) {
-			t.Errorf("after STOP the relay hears %q, want OPEN alone", got)
+		// A heartbeat may just have been on its way when STOP was called.
+		open := string(acquire.AppendOpen(nil, session))
+		if got := b.stop.written(); !strings.HasSuffix(got, open) {
+			t.Errorf("10 ms after STOP the relay has heard %q, want OPEN last", got)
 		}
 		time.Sleep(time.Second)
-		if got := b.stop.written(); strings.Contains(got, "BEAT") {
-			t.Errorf("heartbeats go on after STOP: %q", got)
+		if got := b.stop.written(); !strings.HasSuffix(got, open) {
+			t.Errorf("after STOP and OPEN the relay hears more: %q", got)
 		}
 		b.end()
 	})

@@ -25,7 +25,7 @@ Exit code 0: every log is whole. 6: damage or a missing seal was found.`,
 		Example: "  hawse verify logs/A1-20260412T090211Z.log\n  hawse verify --json logs/*.log",
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) == 0 {
-				return usageError{fmt.Errorf("say which log: hawse verify LOG...")}
+				return usageError{fmt.Errorf("say which log to verify")}
 			}
 			return nil
 		},
