@@ -17,8 +17,8 @@ import (
 
 const (
 	// readTimeout is how long a Read waits: it bounds how late half a line and a
-	// Close are noticed, and costs 50 wake-ups a second on a silent port.
-	readTimeout = 20 * time.Millisecond
+	// Close are noticed, and costs 20 wake-ups a second on a silent port.
+	readTimeout = 50 * time.Millisecond
 	// closeWithin bounds Close; some drivers take 30 s to let go.
 	closeWithin = time.Second
 	// wakeAfter is how long Close lets a Write finish before it breaks it off.

@@ -99,7 +99,7 @@ func run(ctx context.Context, v session.View, o Options, began func(*tea.Program
 	m := newModel(v, o, out, lose)
 	opts := []tea.ProgramOption{
 		tea.WithAltScreen(), tea.WithoutSignalHandler(), tea.WithoutCatchPanics(), tea.WithoutBracketedPaste(),
-		tea.WithFPS(max(30, o.FPS)), tea.WithInput(watch(in, closed)),
+		tea.WithFPS(max(20, o.FPS)), tea.WithInput(watch(in, closed)),
 	}
 	if f, ok := o.Out.(*os.File); ok {
 		opts = append(opts, tea.WithOutput(fileOutlet{out, f}))

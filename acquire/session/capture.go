@@ -53,7 +53,7 @@ type Capture struct {
 	t         int64
 	lastClock int64
 	lastShot  time.Time
-	lastPush  time.Time
+	shotN     uint64 // newest record in the last snapshot
 	scale     float64
 	out       stopOut
 	sealed    bool
@@ -117,9 +117,8 @@ func Start(ctx context.Context, cfg Config) (*Capture, error) {
 func (c *Capture) run(ctx context.Context) {
 	defer close(c.done)
 	defer c.recovered()
-	// Four looks per tick keep a tick within a quarter of its time.
-	ticker := time.NewTicker(tickEvery / 4)
-	defer ticker.Stop()
+	due := time.NewTimer(c.pulse())
+	defer due.Stop()
 	over := ctx.Done()
 	for c.ending == "" {
 		select {
@@ -132,13 +131,13 @@ func (c *Capture) run(ctx context.Context) {
 		case why := <-c.judge.gone:
 			c.judge.dead = true
 			c.port(SrcJudge, stateGone, "the part that explains the pull has failed: "+why)
-		case <-ticker.C:
+		case <-due.C:
 		case <-over:
 			over = nil
 			c.act(actRequest{act: Act{Who: safety.Program, What: ActEnd, Value: "the program was told to end"}})
 			c.ending = "the program was told to end"
 		}
-		c.pulse()
+		due.Reset(c.pulse())
 	}
 	c.finish()
 }
@@ -283,24 +282,35 @@ func freshSession() uint32 {
 }
 
 // pulse does what time asks for: a tick after a silence, the wall clock, the
-// state of the log, and a new snapshot for whoever looks.
-func (c *Capture) pulse() {
+// state of the log, and a new snapshot for whoever looks. It returns how long,
+// in real time, nothing more will be due.
+func (c *Capture) pulse() time.Duration {
 	now := c.cfg.Clock.Now()
-	if now-c.t >= int64(float64(tickEvery)*c.scale) {
-		c.put(logfmt.Record{T: now, Kind: logfmt.Tick})
+	if now-c.t >= int64(float64(tickEvery)*c.scale) || now >= c.out.next() {
+		c.put(logfmt.Record{T: now, Kind: logfmt.Tick}) // a heartbeat goes out only behind a record
 	}
 	if now-c.lastClock >= int64(clockEvery) {
 		c.clock(now)
 	}
-	if len(c.step.Says) > 0 || time.Since(c.lastShot) >= 20*time.Millisecond {
+	shown := time.Since(c.lastShot)
+	if len(c.step.Says) > 0 || shown >= shotEvery {
 		c.watchLog(now)
-		c.publish()
-	}
-	if time.Since(c.lastPush) >= 20*time.Millisecond {
 		c.judge.push()
-		c.lastPush = time.Now()
+		c.publish()
+		shown = 0
 	}
+	// The next tick, heartbeat or clock; or sooner, if what has come since the
+	// last snapshot is to be seen.
+	next := min(c.t+int64(float64(tickEvery)*c.scale), c.lastClock+int64(clockEvery), c.out.next())
+	wait := time.Duration(float64(next-now) / c.scale)
+	if c.n > c.shotN {
+		wait = min(wait, shotEvery-shown)
+	}
+	return max(wait, time.Millisecond)
 }
+
+// shotEvery is how often a snapshot is taken and the Judge fed, at most.
+const shotEvery = 20 * time.Millisecond
 
 func (c *Capture) clock(now int64) {
 	c.lastClock = now
@@ -335,7 +345,7 @@ func (c *Capture) watchLog(now int64) {
 
 func (c *Capture) publish() {
 	s := c.core.shot(&c.board, &logfmt.Record{T: c.t, N: c.n})
-	c.lastShot = time.Now()
+	c.lastShot, c.shotN = time.Now(), c.n
 	s.Made = c.lastShot
 	if j := c.judge.last.Load(); j != nil {
 		j.into(&s)

@@ -1,6 +1,7 @@
 package session
 
 import (
+	"math"
 	"strconv"
 	"strings"
 
@@ -59,6 +60,14 @@ func (o *stopOut) after(t int64, g *safety.State) {
 	}
 	o.buf = acquire.AppendBeat(o.buf, o.session, o.count)
 	o.owner.Post(o.buf)
+}
+
+// next is when a heartbeat is due; far away while none is.
+func (o *stopOut) next() int64 {
+	if o.owner == nil || !o.permit {
+		return math.MaxInt64
+	}
+	return o.last + o.beat
 }
 
 // open tells the relay to open now. If the word is lost, the missing heartbeats
