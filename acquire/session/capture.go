@@ -80,7 +80,7 @@ func Start(ctx context.Context, cfg Config) (*Capture, error) {
 		return nil, err
 	}
 	c := &Capture{cfg: cfg, log: log, scale: max(cfg.Head.Scale, 1),
-		items: make(chan acquire.Item, 1<<16), acts: make(chan actRequest, 64), done: make(chan struct{})}
+		items: make(chan acquire.Item, 1<<14), acts: make(chan actRequest, 64), done: make(chan struct{})}
 	c.judge = startJudge(cfg.Head.Trial.Levels)
 	for _, r := range cfg.Head.Records() {
 		if err := c.put(r); err != nil {

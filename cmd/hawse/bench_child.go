@@ -130,10 +130,19 @@ func (c *benchChild) call(act, stage string) (session.Answer, error) {
 func (c *benchChild) died() error {
 	select {
 	case <-c.gone:
-		return fmt.Errorf("the capture has ended by itself (%v); it said: %s", c.cmd.ProcessState, c.tail.text())
+		return fmt.Errorf("the capture has ended by itself (%v)%s", c.cmd.ProcessState, c.said())
 	default:
 		return nil
 	}
+}
+
+// said is the end of what the child printed, unless it drew a screen.
+func (c *benchChild) said() string {
+	text := c.tail.text()
+	if text == "" || c.tty != nil && c.drawn.Load() > lastKept {
+		return ""
+	}
+	return "; the last it said: " + text
 }
 
 // until places a call again and again until it is taken.
@@ -171,7 +180,7 @@ func (c *benchChild) intoPull(ctx context.Context, r *benchRig) error {
 		}
 	}
 	if _, ok := r.relay.await(ctx, true, 0, 5*time.Second); !ok {
-		return errors.Join(ctx.Err(), errors.New("the relay did not close within 5 s of the stage pull"))
+		return firstError(ctx.Err(), errors.New("the relay did not close within 5 s of the stage pull"))
 	}
 	return nil
 }
@@ -211,7 +220,7 @@ func (c *benchChild) end(ctx context.Context) (used, error) {
 		u.peak = c.peak
 	}
 	if u.exit != exitDone && u.exit != exitTripped {
-		return u, fmt.Errorf("the capture ended with code %d; it said: %s", u.exit, c.tail.text())
+		return u, fmt.Errorf("the capture ended with code %d%s", u.exit, c.said())
 	}
 	return u, nil
 }
@@ -244,7 +253,7 @@ type lastBytes struct {
 	b  []byte
 }
 
-const lastKept = 600
+const lastKept = 200
 
 func (l *lastBytes) Write(p []byte) (int, error) {
 	l.mu.Lock()

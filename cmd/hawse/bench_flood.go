@@ -22,7 +22,7 @@ func benchFlood(ctx context.Context, o benchOptions) (*benchReport, error) {
 		}
 		defer rig.close()
 		o.progress("sending %s lines to each of two ports, %v", grouped(int64(n)), o.lasts)
-		run, err := runHawse(ctx, rig, hawseRun{screen: o.screen, rate: o.rate, lines: n, lasts: o.lasts, look: 5 * time.Millisecond})
+		run, err := runHawse(ctx, rig, hawseRun{screen: o.screen, rate: o.rate, lines: n, lasts: o.lasts, look: floodLook})
 		if err != nil {
 			return nil, err
 		}
@@ -34,6 +34,10 @@ func benchFlood(ctx context.Context, o benchOptions) (*benchReport, error) {
 		return floodReport(o, machine, run), nil
 	})
 }
+
+// floodLook is how often the growing log is looked at: seldom, so that looking
+// does not disturb what is measured.
+const floodLook = 5 * time.Millisecond
 
 // hawseRun is one capture under numbered lines, and what came of it.
 type hawseRun struct {
@@ -79,7 +83,7 @@ func runHawse(ctx context.Context, rig *benchRig, h hawseRun) (hawseRun, error) 
 	h.drawn = child.drawn.Load() - drawn
 	release()
 	if err != nil {
-		return h, errors.Join(child.died(), err)
+		return h, firstError(child.died(), err)
 	}
 	if err := tail.settled(ctx, h.lines); err != nil {
 		return h, err
@@ -175,6 +179,7 @@ func floodReport(o benchOptions, m benchMachine, h hawseRun) *benchReport {
 		bad := s.bad()
 		r.fault(bad != "", "%s: %s", benchSrc[i], bad)
 	}
+	r.note("The log is looked at every %v: times into it are up to that much too long.", floodLook)
 	r.noteStop(h.stop)
 	return r
 }

@@ -25,7 +25,7 @@ type longMark struct {
 	records uint64
 	heap    int64
 	peak    int64
-	frame   time.Duration // the median cost of a screen's data
+	frame   frameTimes
 	wall    time.Duration // since the start
 }
 
@@ -200,24 +200,33 @@ func (m *longMark) look(c *session.Capture, began time.Time) {
 	m.frame = frameCost(c)
 }
 
-// frameCost is the median time of what a screen asks for in one frame: the
-// snapshot, and a column for each cell of the whole trace by time, of its last
-// minute, and of all of it by line hauled.
-func frameCost(v session.View) time.Duration {
+// frameTimes is the median time of what a screen asks for in one frame, part
+// by part.
+type frameTimes struct {
+	all, minute, haul time.Duration // the whole trace by time, its last minute, all by line hauled
+}
+
+func (f frameTimes) sum() time.Duration { return f.all + f.minute + f.haul }
+
+// frameCost times the snapshot and a trace, many times for each kind of trace.
+func frameCost(v session.View) frameTimes {
+	s := v.Snapshot()
+	end := float64(s.T)
+	return frameTimes{
+		all:    traceCost(v, session.TraceQuery{From: 0, To: end, Cols: benchTraceCols}),
+		minute: traceCost(v, session.TraceQuery{From: float64(s.Span.Last) - 60e9, To: float64(s.Span.Last), Cols: benchTraceCols}),
+		haul:   traceCost(v, session.TraceQuery{ByHaul: true, From: float64(s.Span.LeastX), To: float64(s.Span.MostX), Cols: benchTraceCols}),
+	}
+}
+
+func traceCost(v session.View, q session.TraceQuery) time.Duration {
 	const frames = 400
 	var dst []trial.Col
 	cost := make([]int64, frames)
 	for i := range cost {
 		began := time.Now()
-		s := v.Snapshot()
-		end := float64(s.T)
-		for _, q := range []session.TraceQuery{
-			{From: 0, To: end, Cols: benchTraceCols},
-			{From: end - 60e9, To: end, Cols: benchTraceCols},
-			{ByHaul: true, From: float64(s.Span.LeastX), To: float64(s.Span.MostX), Cols: benchTraceCols},
-		} {
-			dst = v.Trace(q, dst)
-		}
+		_ = v.Snapshot()
+		dst = v.Trace(q, dst)
 		cost[i] = int64(time.Since(began))
 	}
 	slices.Sort(cost)

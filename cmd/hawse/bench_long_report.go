@@ -25,11 +25,17 @@ func longReport(o benchOptions, m benchMachine, marks []longMark, end *session.S
 	t.add("records", "records", row(func(k longMark) benchCell { return cellInt(k.records) })...)
 	t.add("heap_in_use_bytes", "heap in use, MB", row(func(k longMark) benchCell { return cellMB(k.heap) })...)
 	t.add("memory_peak_bytes", "most memory so far, MB", row(func(k longMark) benchCell { return cellMB(k.peak) })...)
-	t.add("frame_s", "a screen's data, a frame, µs", row(func(k longMark) benchCell {
-		return benchCell{k.frame.Seconds(), fmt.Sprintf("%.1f", k.frame.Seconds()*1e6)}
-	})...)
+	micro := func(key, label string, of func(frameTimes) time.Duration) {
+		t.add(key, label, row(func(k longMark) benchCell {
+			return benchCell{of(k.frame).Seconds(), fmt.Sprintf("%.1f", of(k.frame).Seconds()*1e6)}
+		})...)
+	}
+	micro("trace_all_s", "trace by time, all of it, µs", func(f frameTimes) time.Duration { return f.all })
+	micro("trace_minute_s", "trace by time, the last minute, µs", func(f frameTimes) time.Duration { return f.minute })
+	micro("trace_haul_s", "trace by line hauled, µs", func(f frameTimes) time.Duration { return f.haul })
+	micro("frame_s", "all three, µs", frameTimes.sum)
 	t.add("frame_ratio", "  times that after "+marks[0].name, row(func(k longMark) benchCell {
-		return cellRatio(k.frame.Seconds(), marks[0].frame.Seconds())
+		return cellRatio(k.frame.sum().Seconds(), marks[0].frame.sum().Seconds())
 	})...)
 	t.add("wall_s", "real time so far, s", row(func(k longMark) benchCell { return cellNumber(k.wall.Seconds(), "%.1f") })...)
 
@@ -46,6 +52,6 @@ func longReport(o benchOptions, m benchMachine, marks []longMark, end *session.S
 		r.fault(bad != "", "%s: %s", benchSrc[i], bad)
 	}
 	r.fault(end.Log.Lost > 0, "%d records lost", end.Log.Lost)
-	r.note("The frame is the snapshot and three traces of %d columns: all by time, the last %v, all by line hauled.", benchTraceCols, time.Minute)
+	r.note("A trace is %d columns, with the snapshot, the median of many; a screen draws one or two of the three.", benchTraceCols)
 	return r
 }

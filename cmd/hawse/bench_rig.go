@@ -4,7 +4,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -147,7 +146,7 @@ func (r *benchRig) writeSent(path string) error {
 	return os.WriteFile(path, b, 0o644)
 }
 
-// benchGroup runs functions and gathers their errors.
+// benchGroup runs functions and keeps the first of their errors.
 type benchGroup struct {
 	wg   sync.WaitGroup
 	mu   sync.Mutex
@@ -166,5 +165,5 @@ func (g *benchGroup) do(f func() error) {
 
 func (g *benchGroup) wait() error {
 	g.wg.Wait()
-	return errors.Join(g.errs...)
+	return firstError(g.errs...)
 }

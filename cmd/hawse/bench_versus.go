@@ -119,14 +119,14 @@ func versusPair(ctx context.Context, o benchOptions, rig *benchRig, n int) (run 
 	stopTail := startTailer(ctx, tail, rig, versusLook)
 	defer stopTail()
 	if err := tail.started(ctx, 10*time.Second); err != nil {
-		return run, err
+		return run, firstError(shells[0].died(), shells[1].died(), err)
 	}
 	// As long as a capture takes to be brought into its pull.
 	if !pauseFor(ctx, 300*time.Millisecond) {
 		return run, ctx.Err()
 	}
 	if err := rig.flood(ctx, o.rate, n); err != nil {
-		return run, fmt.Errorf("%w (%s%s)", err, shells[0].said.text(), shells[1].said.text())
+		return run, firstError(shells[0].died(), shells[1].died(), err)
 	}
 	if err := tail.settled(ctx, n); err != nil {
 		return run, err
@@ -190,6 +190,16 @@ func (s *pairShell) wait(within time.Duration) (used, error) {
 		return usedBy(s.cmd.ProcessState, s.ran), nil
 	case <-t.C:
 		return used{}, errors.New("cat | ts did not end when its port was gone: " + s.said.text())
+	}
+}
+
+// died is nil while it runs.
+func (s *pairShell) died() error {
+	select {
+	case <-s.gone:
+		return fmt.Errorf("cat | ts has ended by itself (%v); it said: %s", s.cmd.ProcessState, s.said.text())
+	default:
+		return nil
 	}
 }
 

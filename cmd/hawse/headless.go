@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"hawse/acquire"
 	"hawse/acquire/session"
 	"hawse/safety"
 	"hawse/trial"
@@ -89,6 +90,12 @@ func statusLine(s *session.Snapshot) string {
 		fmt.Fprintf(&b, " tension %.2f %s (%.1f s old)", float64(s.Tension.Now)/show.Tension.N, show.Tension.Name, age(s, s.Tension.At))
 	} else {
 		b.WriteString(" tension unknown: treat as loaded")
+		switch l := s.Load; {
+		case l.State == acquire.StateOpen && l.LastText != "":
+			fmt.Fprintf(&b, " (load port: last line \u201c%s\u201d)", l.LastText)
+		case l.Reason != "":
+			fmt.Fprintf(&b, " (load port: %s)", l.Reason)
+		}
 	}
 	if s.Haul.Known {
 		fmt.Fprintf(&b, "  hauled %.2f %s", float64(s.Haul.X)/show.Length.M, show.Length.Name)
