@@ -44,7 +44,7 @@ type Item struct {
 
 // Conn is one open port.
 type Conn interface {
-	// Read waits about 50 ms for bytes; 0, nil means none came. After Close it
+	// Read waits about 100 ms for bytes; 0, nil means none came. After Close it
 	// gives ErrClosed, after an unplug ErrUnplugged, wrapped or not.
 	Read(p []byte) (int, error)
 	// Write returns when all is handed to the driver. It may block.

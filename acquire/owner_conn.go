@@ -14,7 +14,7 @@ const (
 	// clock, does not make every call in progress look stuck.
 	lookEvery  = 50 * time.Millisecond
 	writeLooks = 5  // a write in progress that long is stalled: 250 ms
-	readLooks  = 40 // a read, whose timeout is 50 ms: 2 s
+	readLooks  = 40 // a read, whose timeout is 100 ms: 2 s
 	// A Read that comes back at once with nothing, again and again, would spin.
 	spinPause = 5 * time.Millisecond
 	spinBelow = int64(time.Millisecond)

@@ -16,9 +16,10 @@ import (
 )
 
 const (
-	// readTimeout is how long a Read waits: it bounds how late half a line and a
-	// Close are noticed, and costs 20 wake-ups a second on a silent port.
-	readTimeout = 50 * time.Millisecond
+	// readTimeout is how long a Read waits. Close wakes it and the supervisor cuts
+	// half a line without it, so it may be long: on a silent port each wait that
+	// ends is a wake-up for nothing.
+	readTimeout = 100 * time.Millisecond
 	// closeWithin bounds Close; some drivers take 30 s to let go.
 	closeWithin = time.Second
 	// wakeAfter is how long Close lets a Write finish before it breaks it off.

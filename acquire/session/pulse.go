@@ -1,0 +1,91 @@
+package session
+
+import (
+	"fmt"
+	"time"
+
+	"hawse/logfmt"
+)
+
+// pulse does what time asks for: a tick after a silence, the wall clock, the
+// state of the log, and a new snapshot for whoever looks. It returns how long,
+// in real time, nothing more will be due.
+func (c *Capture) pulse() time.Duration {
+	now := c.cfg.Clock.Now()
+	if now-c.t >= int64(float64(tickEvery)*c.scale) || now >= c.out.next() {
+		c.put(logfmt.Record{T: now, Kind: logfmt.Tick}) // a heartbeat goes out only behind a record
+	}
+	if now-c.lastClock >= int64(clockEvery) {
+		c.clock(now)
+	}
+	shown := time.Since(c.lastShot)
+	if len(c.step.Says) > 0 || shown >= shotEvery {
+		c.watchLog(now)
+		c.judge.push()
+		c.publish()
+		shown = 0
+	}
+	// The next tick, heartbeat or clock; or sooner, if what has come since the
+	// last snapshot is to be seen.
+	next := min(c.t+int64(float64(tickEvery)*c.scale), c.lastClock+int64(clockEvery), c.out.next())
+	wait := time.Duration(float64(next-now) / c.scale)
+	if c.n > c.shotN {
+		wait = min(wait, shotEvery-shown)
+	}
+	return max(wait, time.Millisecond)
+}
+
+// shotEvery is how often a snapshot is taken and the Judge fed, at most.
+const shotEvery = 20 * time.Millisecond
+
+func (c *Capture) clock(now int64) {
+	c.lastClock = now
+	c.put(logfmt.Record{T: now, Kind: logfmt.Clock, Fields: []logfmt.Field{{Key: "wall", Val: time.Now().Format(time.RFC3339Nano)}}})
+}
+
+// recordLate is how long a record may wait for the disk before the crew is told.
+const recordLate = 2 * time.Second
+
+// watchLog turns a failing log into a record, which reaches the guard like any
+// other input (and the disk if it can).
+func (c *Capture) watchLog(now int64) {
+	st := c.log.Status()
+	why := ""
+	switch {
+	case st.Err != nil:
+		why = st.Err.Error()
+	case st.OldestNotOnDisk >= 0 && now-st.OldestNotOnDisk > int64(float64(recordLate)*c.scale):
+		why = fmt.Sprintf("the oldest record not on disk is %.1f s old", float64(now-st.OldestNotOnDisk)/1e9/c.scale)
+	}
+	bad := why != ""
+	if bad == c.recordBad {
+		return
+	}
+	c.recordBad = bad
+	if bad {
+		c.port(SrcRecord, stateFailing, why)
+	} else {
+		c.port(SrcRecord, stateGood, "")
+	}
+}
+
+func (c *Capture) publish() {
+	s := c.core.shot(&c.board, &logfmt.Record{T: c.t, N: c.n})
+	c.lastShot, c.shotN = time.Now(), c.n
+	s.Made = c.lastShot
+	if j := c.judge.last.Load(); j != nil {
+		j.into(&s)
+		if len(c.judge.pending) > 0 {
+			s.JudgeLag = max(c.judge.pending[len(c.judge.pending)-1].T-j.t, 0)
+		}
+	}
+	st := c.log.Status()
+	s.Log = LogState{Path: st.Path, Bytes: st.Bytes, Written: st.Written, OnDisk: st.OnDisk, Lost: st.Dropped, Sealed: c.sealed}
+	if st.OldestNotOnDisk >= 0 {
+		s.Log.OldestAge = int64(float64(max(c.t-st.OldestNotOnDisk, 0)) / c.scale) // the disk keeps real time
+	}
+	if st.Err != nil {
+		s.Log.Fault = st.Err.Error()
+	}
+	c.snap.Store(&s)
+}
