@@ -18,13 +18,13 @@ const (
 
 // Damage is one thing that is not as it was written.
 type Damage struct {
-	Kind  DamageKind
-	Line  int    // the first line concerned, from 1; for Missing the line after the hole
-	Lines int    // how many lines are concerned, 0 for Missing
-	Byte  int64  // where that line begins
-	Text  string // what is wrong; fit to be shown, whatever the file holds
-	Cost  string // what is lost by it
-	Lost  uint64 // so many records are lost by it, as far as the numbers tell
+	Kind  DamageKind `json:"kind"`
+	Line  int        `json:"line"`         // the first line concerned, from 1; for Missing the line after the hole
+	Lines int        `json:"lines"`        // how many lines are concerned, 0 for Missing
+	Byte  int64      `json:"byte"`         // where that line begins
+	Text  string     `json:"text"`         // what is wrong; fit to be shown, whatever the file holds
+	Cost  string     `json:"cost"`         // what is lost by it
+	Lost  uint64     `json:"records_lost"` // so many records are lost by it, as far as the numbers tell
 }
 
 func (d Damage) String() string {

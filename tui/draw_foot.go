@@ -301,6 +301,8 @@ func logText(s *session.Snapshot) (string, role) {
 	}
 	size := sizeText(l.Bytes)
 	switch {
+	case s.Mode == "replay":
+		return fmt.Sprintf("read only, record %d at %s, %s", s.N, clockText(time.Duration(s.T)), name), plain
 	case l.Fault != "":
 		t := "FAULT: " + l.Fault + ", " + fmt.Sprintf("%d of %d records on disk", l.OnDisk, l.Written)
 		if l.Lost > 0 {

@@ -113,12 +113,20 @@ func (c *Capture) Snapshot() *Snapshot { return c.snap.Load() }
 // Trace implements [View].
 func (c *Capture) Trace(q TraceQuery, dst []trial.Col) []trial.Col { return c.judge.envelope(q, dst) }
 
-// Do implements [View].
+// Do implements [View]. Should the sequencer be so far behind that there is no
+// room for the act, it waits in a goroutine of its own: none is lost.
 func (c *Capture) Do(a Act) {
-	select {
-	case c.acts <- actRequest{act: a}:
-	case <-c.done:
+	deliver := func() {
+		select {
+		case c.acts <- actRequest{act: a}:
+		case <-c.done:
+		}
 	}
+	if len(c.acts) < cap(c.acts) {
+		deliver()
+		return
+	}
+	go deliver()
 }
 
 // DoWait hands over an act and waits for what came of it.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"sync"
 	"sync/atomic"
+	"time"
 
 	"hawse/logfmt"
 	"hawse/trial"
@@ -120,9 +121,19 @@ func (r *judgeRunner) push() {
 }
 
 // envelope answers a trace query under the lock; its cost is bounded by the
-// number of columns.
+// number of columns. A Judge that hangs holds the lock for ever: then the trace
+// is empty, and the screen goes on.
 func (r *judgeRunner) envelope(q TraceQuery, dst []trial.Col) []trial.Col {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	return r.j.Envelope(q, dst)
+	for range 20 {
+		if r.mu.TryLock() {
+			defer r.mu.Unlock()
+			return r.j.Envelope(q, dst)
+		}
+		time.Sleep(time.Millisecond)
+	}
+	dst = dst[:0]
+	for range q.Cols {
+		dst = append(dst, trial.Col{})
+	}
+	return dst
 }

@@ -57,6 +57,9 @@ func verifyOne(c *cobra.Command, path string, asJSON bool) (whole bool, err erro
 	}
 	out := c.OutOrStdout()
 	if asJSON {
+		if rep.Damages == nil {
+			rep.Damages = []logfmt.Damage{} // an empty list, not null
+		}
 		return rep.Whole, json.NewEncoder(out).Encode(struct {
 			File    string          `json:"file"`
 			Whole   bool            `json:"whole"`
