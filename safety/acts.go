@@ -213,7 +213,7 @@ func (g *Guard) end(t int64, a Act, ev *Events) string {
 		return not + "only the director or the logger ends the capture; ask one of them"
 	}
 	reason := g.againstEnd()
-	if again := s.timers.endAsked >= 0 && t-s.timers.endAsked <= endAgain; reason != "" && !again {
+	if again := s.timers.endAsked >= 0 && t-s.timers.endAsked <= int64(float64(endAgain)*g.cfg.Patience); reason != "" && !again {
 		s.timers.endAsked = t
 		return fmt.Sprintf("%s%s; ease to slack, or ask again within %d s", not, reason, endAgainText)
 	}

@@ -43,6 +43,9 @@ type Config struct {
 	Slack   trial.Force // at or above it the rode counts as loaded; 0: from the limits
 	Stall   int64       // ns; time jumping by more means the program stood still; 0: 250 ms
 	Confirm int64       // ns; a sample at a limit stands alone after this; 0: 300 ms
+	// Patience stretches what waits for a person, where a simulated run goes
+	// faster than the person lives; 0 and 1: real time.
+	Patience float64
 
 	HasStopOut bool       // a stop output is fitted: it must be up before arming
 	Show       trial.Show // units for what is told to people
@@ -136,6 +139,9 @@ func (c *Config) fill() {
 	}
 	if c.Confirm <= 0 {
 		c.Confirm = defaultConfirm
+	}
+	if !(c.Patience >= 1) {
+		c.Patience = 1
 	}
 	if !(c.Slack > 0) {
 		least := math.Inf(1)

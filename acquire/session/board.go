@@ -133,7 +133,7 @@ func (c *Core) shot(b *board, r *logfmt.Record) Snapshot {
 	for i, n := range b.news {
 		s.News[len(b.news)-1-i] = n
 	}
-	if b.refusal.Text != "" && r.T-b.refusal.T < 10e9 {
+	if b.refusal.Text != "" && float64(r.T-b.refusal.T) < 10e9*s.Speed {
 		s.Refusal = b.refusal
 	}
 	return s

@@ -140,6 +140,7 @@ func (c *Core) begin() error {
 	if c.head.stall > 0 {
 		cfg.Stall = c.head.stall
 	}
+	cfg.Patience = c.head.Scale
 	if c.loadDec, err = acquire.NewLoadDecoder(c.head.Trial.Load); err != nil {
 		return err
 	}
