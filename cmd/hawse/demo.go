@@ -94,7 +94,8 @@ func demo(c *cobra.Command, scenario, log string, speed float64, bare bool) erro
 		return exitWith(exitStart, "cannot make a temporary folder: %w", err)
 	}
 	defer os.RemoveAll(tmp)
-	if log == "" {
+	unkept := log == ""
+	if unkept {
 		log = filepath.Join(tmp, "demo.log")
 	}
 	clock := acquire.NewScaledClock(speed)
@@ -114,8 +115,9 @@ func demo(c *cobra.Command, scenario, log string, speed float64, bare bool) erro
 	p := pullOf{
 		Head: session.Head{Mode: "demo", Caption: sc.Caption, Scale: speed, Trial: t, File: "trial.toml", Run: run},
 		Log:  log, Dir: tmp, Clock: clock, Headless: bare, With: k.run,
-		Stay: true,
-		View: func(c *session.Capture) session.View { return demoView{c, k} },
+		Unkept: unkept,
+		Stay:   true,
+		View:   func(c *session.Capture) session.View { return demoView{c, k} },
 	}
 	err = p.run(c)
 	if f := k.fault.Load(); f != nil {

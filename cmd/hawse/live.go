@@ -21,6 +21,7 @@ import (
 type live struct {
 	cap      *session.Capture
 	headless bool
+	unkept   bool         // the log is in a temporary folder
 	stay     bool         // the screen stays after the end
 	view     session.View // what the screen works from
 	name     string       // who acts at this screen
@@ -108,7 +109,11 @@ func (l *live) verdict() error {
 	if err := l.cap.Err(); err != nil {
 		return err
 	}
-	tell(l.err, fmt.Sprintf("hawse: log %s: %d records, %s\n", s.Log.Path, s.N, s.EndReason))
+	kept := "log " + s.Log.Path
+	if l.unkept {
+		kept = "log not kept (--log keeps it)"
+	}
+	tell(l.err, fmt.Sprintf("hawse: %s: %d records, %s\n", kept, s.N, s.EndReason))
 	switch {
 	case !s.Log.Sealed || s.Log.Lost > 0 || s.Log.Fault != "":
 		return exitWith(exitRecord, "the record is not whole: %d lost, %s", s.Log.Lost, s.Log.Fault)

@@ -83,9 +83,10 @@ type pullOf struct {
 	// With, if not nil, runs beside the capture until its context ends: the
 	// demo's crew. View, if not nil, is what the screen gets instead of the
 	// capture itself.
-	With func(ctx context.Context, cap *session.Capture)
-	View func(cap *session.Capture) session.View
-	Stay bool // the screen stays after the end, until a person leaves it
+	With   func(ctx context.Context, cap *session.Capture)
+	View   func(cap *session.Capture) session.View
+	Unkept bool // the log goes with the demo's temporary folder
+	Stay   bool // the screen stays after the end, until a person leaves it
 }
 
 func (p pullOf) run(c *cobra.Command) error {
@@ -115,7 +116,7 @@ func (p pullOf) run(c *cobra.Command) error {
 	if p.With != nil {
 		go p.With(ctx, capture)
 	}
-	l := live{cap: capture, view: capture, headless: p.Headless, stay: p.Stay, name: loginName(), out: c.OutOrStdout(), err: c.ErrOrStderr()}
+	l := live{cap: capture, view: capture, headless: p.Headless, unkept: p.Unkept, stay: p.Stay, name: loginName(), out: c.OutOrStdout(), err: c.ErrOrStderr()}
 	if p.View != nil {
 		l.view = p.View(capture)
 	}
