@@ -55,6 +55,13 @@ func (g *Guard) advance(t int64, ev *Events) int64 {
 	return t
 }
 
+// Behind says that what is judged now had waited for by ns: the guard was blind
+// for that long, whatever the clock of the records says.
+func (g *Guard) Behind(t, by int64, ev *Events) {
+	t = g.advance(t, ev)
+	g.raise(t, StoodStill, atLimit, seconds(by), seconds(g.cfg.Stall), Nobody, ev)
+}
+
 // Heard says that bytes of any kind came from a port.
 func (g *Guard) Heard(t int64, src Source) {
 	if src == Load {

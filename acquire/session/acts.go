@@ -89,6 +89,9 @@ func (c *Core) measured(word, value string, who safety.Who) (refused string) {
 	if !c.haul.hasCounts {
 		return "payout not taken: the line encoder has said nothing yet, so there is no count to tie it to; see the line port"
 	}
+	if !c.lineFresh(c.t) {
+		return "payout not taken: the last count is old, and the line may have moved since; see the line port"
+	}
 	c.haul.payout, c.haul.zero, c.haul.hasPayout = v, c.haul.counts, true
 	c.haul.speed.reset()
 	c.measure()

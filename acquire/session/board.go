@@ -1,13 +1,11 @@
 package session
 
 import (
-	"math"
 	"strings"
 	"time"
 
 	"hawse/acquire"
 	"hawse/logfmt"
-	"hawse/safety"
 	"hawse/trial"
 )
 
@@ -62,7 +60,7 @@ func (b *board) tell(t int64, text string, loud bool) {
 	b.news = append(b.news, News{Seq: b.seq, T: t, Text: acquire.Visible([]byte(text)), Loud: loud})
 }
 
-var loudState = map[string]bool{acquire.StateLost: true, acquire.StateStalled: true, acquire.StateRetry: true, stateFailing: true, stateGone: true}
+var loudState = map[string]bool{acquire.StateLost: true, acquire.StateStalled: true, acquire.StateRetry: true, stateFailing: true, stateGone: true, stateBehind: true}
 
 func actText(r *logfmt.Record) string {
 	name := r.Str("name")
@@ -123,12 +121,12 @@ func (c *Core) shot(b *board, r *logfmt.Record) Snapshot {
 	s.Margins = c.guard.Margins(nil)
 	s.Load, s.Line, s.Stop = c.load.shot(SrcLoad, r.T), c.line.shot(SrcLine, r.T), c.stop.shot(SrcStop, r.T)
 	ts, hs := &c.tension, &c.haul
-	silent := s.Guard.Alarms[safety.LoadSilent].Standing() || s.Guard.Alarms[safety.LoadGarbled].Standing()
-	s.Tension = Tension{Known: ts.at >= 0 && !ts.over && !silent && !math.IsNaN(float64(ts.now)), Over: ts.over,
+	s.Tension = Tension{Known: s.Guard.TensionKnown() && c.load.up(), Over: s.Guard.Load.Over,
 		Now: ts.now, Big: ts.biggest(), Indicated: ts.indicated, At: ts.at, Rate: ts.slope.perSecond(r.T)}
-	s.Haul = Haul{Known: hs.hasCounts && hs.hasPayout && !s.Guard.Alarms[safety.LineSilent].Standing(),
+	fresh := c.lineFresh(r.T)
+	s.Haul = Haul{Known: hs.hasPayout && fresh,
 		X: hs.x, InStage: hs.x - s.Guard.StageX, Speed: trial.Speed(hs.speed.perSecond(r.T)), RodeOut: hs.rodeOut,
-		Depth: hs.depth, DepthOK: hs.hasDepth, Scope: hs.scope, ScopeOK: hs.hasScope, Scope2: hs.scope2, At: hs.at}
+		Depth: hs.depth, DepthOK: hs.hasDepth, Scope: hs.scope, ScopeOK: hs.hasScope && fresh, Scope2: hs.scope2, At: hs.at}
 	s.News = make([]News, len(b.news))
 	for i, n := range b.news {
 		s.News[len(b.news)-1-i] = n
@@ -137,6 +135,14 @@ func (c *Core) shot(b *board, r *logfmt.Record) Snapshot {
 		s.Refusal = b.refusal
 	}
 	return s
+}
+
+// up says that the port is open and answers.
+func (s *stream) up() bool { return s.state == acquire.StateOpen || s.state == acquire.StateResumed }
+
+// lineFresh says whether the last count is news, in whatever stage.
+func (c *Core) lineFresh(t int64) bool {
+	return c.haul.hasCounts && c.line.up() && t-c.haul.at < int64(c.cfg.Limits[c.guard.State().Stage].LineSilentWarn)
 }
 
 func (s *stream) shot(src string, t int64) Stream {

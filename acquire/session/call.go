@@ -50,6 +50,8 @@ type Status struct {
 	TensionN   *float64 `json:"tension_n,omitempty"`
 	TensionAge *float64 `json:"tension_age_s,omitempty"`
 	HauledM    *float64 `json:"hauled_m,omitempty"`
+	HauledAge  *float64 `json:"hauled_age_s,omitempty"`
+	AnswerAge  float64  `json:"answer_age_s"`
 	RodeOutM   *float64 `json:"rode_out_m,omitempty"`
 	Scope      *float64 `json:"scope_incl_fairlead,omitempty"`
 	Phase      string   `json:"phase"`
@@ -76,6 +78,16 @@ func StatusOf(s *Snapshot) *Status {
 	if s.Tension.At >= 0 {
 		st.TensionAge = some(float64(s.T-s.Tension.At) / 1e9)
 	}
+	if s.Haul.At >= 0 {
+		st.HauledAge = some(float64(s.T-s.Haul.At) / 1e9)
+	}
+	if !s.Ended {
+		st.AnswerAge = time.Since(s.Made).Seconds()
+		if st.AnswerAge > 1 { // the guard itself says nothing: nothing is known
+			st.TensionN, st.HaulOpen, st.Order = nil, false, "unknown: the guard does not answer"
+			return st
+		}
+	}
 	if s.Haul.Known {
 		st.HauledM, st.RodeOutM = some(float64(s.Haul.X)), some(float64(s.Haul.RodeOut))
 		if s.Haul.ScopeOK {
@@ -95,20 +107,21 @@ func StatusOf(s *Snapshot) *Status {
 // system's sockets is replaced by one in the temporary folder, found from the
 // log's full path.
 func SocketPath(log string) string {
+	if abs, err := filepath.Abs(log); err == nil {
+		log = abs // the same for whoever asks, from whatever folder
+	}
 	p := log + ".sock"
 	if len(p) < 100 {
 		return p
-	}
-	if abs, err := filepath.Abs(log); err == nil {
-		log = abs
 	}
 	sum := sha256.Sum256([]byte(log))
 	return filepath.Join(os.TempDir(), fmt.Sprintf("hawse-%x.sock", sum[:8]))
 }
 
 // ServeCalls answers calls until ctx ends, then removes the socket. A caller
-// that is slow or silent holds up nobody else.
-func ServeCalls(ctx context.Context, c *Capture, log string) error {
+// that is slow or silent holds up nobody else. listening is called once calls
+// can come in.
+func ServeCalls(ctx context.Context, c *Capture, log string, listening func()) error {
 	path := SocketPath(log)
 	if conn, err := net.DialTimeout("unix", path, time.Second); err == nil {
 		conn.Close()
@@ -123,6 +136,8 @@ func ServeCalls(ctx context.Context, c *Capture, log string) error {
 		l.Close()
 		return err
 	}
+	defer l.Close()
+	listening()
 	var wg sync.WaitGroup
 	stop := context.AfterFunc(ctx, func() { l.Close() })
 	defer stop()
@@ -133,7 +148,11 @@ func ServeCalls(ctx context.Context, c *Capture, log string) error {
 			if ctx.Err() != nil || errors.Is(err, net.ErrClosed) {
 				return nil
 			}
-			return err
+			select { // out of descriptors, say: it may pass
+			case <-time.After(100 * time.Millisecond):
+			case <-ctx.Done():
+			}
+			continue
 		}
 		wg.Go(func() {
 			defer conn.Close()

@@ -374,3 +374,84 @@ func TestEndByContextSealsTheLog(t *testing.T) {
 		}
 	})
 }
+
+// TestBehindIsAStandstill: bytes that waited long before they are judged stop
+// the pull, also when time itself never jumped.
+func TestBehindIsAStandstill(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b := startBench(t, nil)
+		b.pulling()
+		old := b.c.cfg.Clock.Now() - 400e6
+		b.c.items <- acquire.Item{Src: SrcLoad, Kind: acquire.Data, T: old,
+			Cut: acquire.Cut{T0: old, T: old, Chunk: 1, Why: acquire.CutEnd, Raw: []byte("+0050.0 kgf\r\n")}}
+		time.Sleep(20 * time.Millisecond)
+		if s := b.c.Snapshot(); s.Guard.Permit || s.Guard.Stop.Cause != safety.StoodStill {
+			t.Errorf("a line 0.4 s old when judged: permit %v, stop %+v; want a trip", s.Guard.Permit, s.Guard.Stop)
+		}
+		b.end()
+	})
+}
+
+// TestLostEncoderIsNotKnown: also in a stage that does not guard the line, an
+// old count is no number to show, nor one to tie a rode out to.
+func TestLostEncoderIsNotKnown(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b := startBench(t, nil)
+		b.pulling()
+		b.must(ActStage, "ease")
+		b.line.set(func() { b.line.out = true })
+		time.Sleep(10 * time.Second)
+		if s := b.c.Snapshot(); s.Haul.Known || s.Haul.ScopeOK {
+			t.Errorf("encoder gone for 10 s: hauled %v known, scope %v known", s.Haul.X, s.Haul.Scope)
+		}
+		if o := b.do(ActPayout, "40 m"); !strings.Contains(o.Refused, "count is old") {
+			t.Errorf("rode out tied to an old count: refusal %q", o.Refused)
+		}
+		b.end()
+	})
+}
+
+// slowConn takes its time to close, as some drivers do.
+type slowConn struct{ acquire.Conn }
+
+func (c slowConn) Close() error { time.Sleep(800 * time.Millisecond); return c.Conn.Close() }
+
+func TestSlowPortAtTheEndIsNoTrip(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		h := testHead(t)
+		bx := &box{every: 100 * time.Millisecond, line: func(int) string { return "+0001.0 kgf\r\n" }}
+		log := filepath.Join(t.TempDir(), "a.log")
+		c, err := Start(context.Background(), Config{Head: h, LogPath: log, Clock: acquire.NewClock(), Dir: "/",
+			Dial: func(string, trial.Port) (acquire.Conn, error) {
+				return slowConn{&boxConn{b: bx, closed: make(chan struct{})}}, nil
+			}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		b := &bench{t: t, c: c, log: log}
+		time.Sleep(time.Second)
+		b.end()
+		if s := c.Snapshot(); s.Guard.Alarms[safety.StoodStill].State != safety.Normal {
+			t.Errorf("a port slow to close at the end: %+v", s.Guard.Alarms[safety.StoodStill])
+		}
+	})
+}
+
+// TestHungJudgeDoesNotHoldTheEnd: the log is sealed although the Judge never
+// comes back, and that is told. In real time: a held mutex stops the fake one.
+func TestHungJudgeDoesNotHoldTheEnd(t *testing.T) {
+	defer func(d time.Duration) { judgeLast = d }(judgeLast)
+	judgeLast = 50 * time.Millisecond
+	b := startBench(t, nil)
+	time.Sleep(300 * time.Millisecond)
+	b.c.judge.mu.Lock()
+	b.do(ActEnd, "test over")
+	b.must(ActEnd, "test over")
+	<-b.c.Done()
+	s := b.c.Snapshot()
+	if rep, err := logfmt.VerifyFile(b.log); err != nil || !rep.Whole || !s.Guard.Alarms[safety.JudgeGone].Standing() {
+		t.Errorf("with a hung Judge: log %v %+v, alarm %+v; want it whole, and told", err, rep, s.Guard.Alarms[safety.JudgeGone])
+	}
+	b.c.judge.mu.Unlock()
+	<-b.c.judge.done
+}

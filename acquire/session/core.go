@@ -178,6 +178,7 @@ const (
 	SrcRecord = "record" // the log itself, seen as a port
 	SrcScreen = "screen"
 	SrcJudge  = "judge"
+	SrcQueue  = "queue" // between ports and sequencer
 )
 
 // The states of the ports that are no serial ports, beside those of acquire.
@@ -186,6 +187,7 @@ const (
 	stateFailing  = "failing"  // it does not
 	stateAttached = "attached" // a screen
 	stateGone     = "gone"     // the Judge
+	stateBehind   = "behind"   // the queue
 )
 
 func (c *Core) rx(r *logfmt.Record) {
@@ -329,6 +331,9 @@ func (c *Core) port(r *logfmt.Record) {
 		c.guard.Port(r.T, safety.Screen, up, &c.ev)
 	case SrcJudge:
 		c.guard.Port(r.T, safety.Judge, up, &c.ev)
+	case SrcQueue:
+		by, _ := r.Ns("by")
+		c.guard.Behind(r.T, by, &c.ev)
 	default:
 		s, which, ok := c.streamOf(src)
 		if !ok {

@@ -8,21 +8,18 @@ import (
 	"hawse/logfmt"
 )
 
+// judgeLast is how long the Judge may take for its last words.
+var judgeLast = 2 * time.Second
+
 // finish ends the ports, lets the Judge say its last, and seals the log.
 func (c *Capture) finish() {
 	c.out.open()
-	time.Sleep(20 * time.Millisecond) // the relay's last word on its way out; it opens by itself in any case
+	c.out.owner = nil                 // nothing follows that word
+	c.until(nil, 20*time.Millisecond) // on its way out; the relay opens by itself in any case
 	c.halt()
 	portsDone := make(chan struct{})
 	go func() { c.ports.Wait(); close(portsDone) }()
-	for waiting := true; waiting; {
-		select {
-		case it := <-c.items:
-			c.item(it)
-		case <-portsDone:
-			waiting = false
-		}
-	}
+	c.until(portsDone, time.Minute)
 	for more := true; more; {
 		select {
 		case it := <-c.items:
@@ -35,54 +32,68 @@ func (c *Capture) finish() {
 		c.put(r)
 	}
 	c.drainJudge()
-	end := logfmt.Record{T: c.cfg.Clock.Now(), Kind: logfmt.End, Fields: []logfmt.Field{{Key: "reason", Val: c.ending}}}
-	c.number(&end)
-	c.board.add(&end)
-	if err := c.log.Seal(end); err != nil {
-		c.err = errors.Join(c.err, fmt.Errorf("sealing the log: %w", err))
-	} else {
-		c.sealed = true
-	}
-	c.publish()
+	// Whatever fell due meanwhile is said before the end, which says nothing.
+	c.put(logfmt.Record{T: c.cfg.Clock.Now(), Kind: logfmt.Tick})
+	c.seal(logfmt.Record{T: c.t, Kind: logfmt.End, Fields: []logfmt.Field{{Key: "reason", Val: c.ending}}})
 	for { // nobody who still waits for an answer is left hanging
 		select {
 		case req := <-c.acts:
-			if req.reply != nil {
-				req.reply <- Outcome{Refused: "the log has ended"}
-			}
+			refuse(req)
 		default:
 			return
 		}
 	}
 }
 
-func (c *Capture) drainJudge() {
-	if c.judge.dead {
-		return // its goroutine is gone or hung; nothing waits for it
-	}
-	if len(c.judge.pending) > 0 {
-		pending := c.judge.pending
-		c.judge.pending = nil
-		for sent := false; !sent; {
-			select {
-			case c.judge.in <- pending:
-				sent = true
-			case says := <-c.judge.says:
-				c.judged(says)
-			case <-c.judge.done:
-				sent = true
-			}
-		}
-	}
-	close(c.judge.in)
+// until goes on making records, ticks among them, until done is closed or the
+// time is over: a port that is slow to close is no standstill of the program.
+func (c *Capture) until(done <-chan struct{}, limit time.Duration) {
+	over := time.NewTimer(limit)
+	defer over.Stop()
+	tick := time.NewTicker(tickEvery)
+	defer tick.Stop()
 	for {
 		select {
+		case it := <-c.items:
+			c.item(it)
 		case says := <-c.judge.says:
 			c.judged(says)
-			continue
-		case <-c.judge.done:
+		case <-tick.C:
+			c.put(logfmt.Record{T: c.cfg.Clock.Now(), Kind: logfmt.Tick})
+		case <-done:
+			return
+		case <-over.C:
+			return
 		}
-		break
+	}
+}
+
+// drainJudge hands over what is pending and waits a while for the Judge to be
+// through with it. One that hangs is told and left behind.
+func (c *Capture) drainJudge() {
+	if c.judge.dead {
+		return
+	}
+	handed := make(chan struct{})
+	pending := c.judge.pending
+	c.judge.pending = nil
+	go func() {
+		defer close(handed)
+		if len(pending) > 0 {
+			select {
+			case c.judge.in <- pending:
+			case <-c.judge.done:
+			case <-time.After(judgeLast):
+			}
+		}
+		close(c.judge.in)
+	}()
+	c.until(handed, 2*judgeLast)
+	c.until(c.judge.done, judgeLast)
+	select {
+	case <-c.judge.done:
+	default:
+		c.port(SrcJudge, stateGone, "the part that explains the pull did not finish; its last words are missing")
 	}
 	for {
 		select {
@@ -91,5 +102,39 @@ func (c *Capture) drainJudge() {
 		default:
 			return
 		}
+	}
+}
+
+// seal ends the log. While the disk refuses it is tried again, and the fault
+// shows, until a person asks for the end once more.
+func (c *Capture) seal(end logfmt.Record) {
+	c.number(&end)
+	c.board.add(&end)
+	c.board.ended = false
+	for {
+		err := c.log.Seal(end)
+		if err == nil {
+			c.sealed = true
+			break
+		}
+		again := false
+		for len(c.acts) > 0 {
+			req := <-c.acts
+			again = again || req.act.What == ActEnd || req.act.What == ActTerminate
+			refuse(req)
+		}
+		if again || !errors.Is(err, logfmt.ErrNotSealed) {
+			c.err = errors.Join(c.err, fmt.Errorf("sealing the log: %w", err))
+			break
+		}
+		c.publish()
+	}
+	c.board.ended = true
+	c.publish()
+}
+
+func refuse(req actRequest) {
+	if req.reply != nil {
+		req.reply <- Outcome{Refused: "the log has ended"}
 	}
 }

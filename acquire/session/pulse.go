@@ -52,6 +52,8 @@ func (c *Capture) watchLog(now int64) {
 	st := c.log.Status()
 	why := ""
 	switch {
+	case st.Dropped > 0:
+		why = fmt.Sprintf("%d records are lost: the record has a hole", st.Dropped)
 	case st.Err != nil:
 		why = st.Err.Error()
 	case st.OldestNotOnDisk >= 0 && now-st.OldestNotOnDisk > int64(float64(recordLate)*c.scale):

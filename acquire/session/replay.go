@@ -93,11 +93,12 @@ func (r *Replay) Run(ctx context.Context) error {
 		r.err = err
 	}
 	r.mu.Lock()
-	if !r.fold.board.ended {
+	sealed := r.fold.board.ended
+	if !sealed {
 		r.fold.board.ended, r.fold.board.reason = true, "the log was cut short here"
 		r.fold.board.tell(r.fold.last.T, "log cut short: no seal", true)
 	}
-	r.fold.Finish(true)
+	r.fold.Finish(sealed)
 	if n := len(r.fold.Diffs); n > 0 {
 		r.fold.board.tell(r.fold.last.T, fmt.Sprintf("%d words differ from what was said then", n), true)
 	}

@@ -161,7 +161,7 @@ func TestCallsOverTheSocket(t *testing.T) {
 		t.Fatal(err)
 	}
 	served := make(chan error, 1)
-	go func() { served <- ServeCalls(ctx, c, log) }()
+	go func() { served <- ServeCalls(ctx, c, log, func() {}) }()
 	var a Answer
 	for range 500 {
 		if a, err = PlaceCall(log, Call{Act: "status"}); err == nil {
@@ -200,7 +200,7 @@ func TestCallsOverTheSocket(t *testing.T) {
 			t.Errorf("news holds a raw escape: %q", n.Text)
 		}
 	}
-	if err := ServeCalls(ctx, c, log); err == nil || !strings.Contains(err.Error(), "another capture") {
+	if err := ServeCalls(ctx, c, log, func() {}); err == nil || !strings.Contains(err.Error(), "another capture") {
 		t.Errorf("a second server on one socket: %v", err)
 	}
 	cancel()

@@ -51,11 +51,13 @@ func (c *Capture) recovered() {
 		return
 	}
 	c.err = fmt.Errorf("capture failed: %v\n%s", p, debug.Stack())
-	c.halt()
-	c.log.Close()
 	s := *c.snap.Load()
 	s.Ended, s.EndReason = true, fmt.Sprintf("capture failed: %v", p)
-	c.snap.Store(&s)
+	s.Guard.Permit, s.Guard.Order = false, safety.OrderStop
+	s.Tension.Known, s.Haul.Known = false, false
+	c.snap.Store(&s) // first of all: what is known is nothing
+	c.halt()
+	c.log.Close()
 }
 
 // put gives a record its number and time, queues it for the log and folds it,
@@ -114,14 +116,24 @@ func (c *Capture) judged(says []logfmt.Record) {
 	}
 }
 
+// late looks how long an item has waited. More than a standstill is one: it is a
+// record, so that a replay knows, and a trip, so that no heartbeat goes out for
+// a guard that is behind. It is told once, until the queue has been caught up.
+func (c *Capture) late(t int64) {
+	now, stall := c.cfg.Clock.Now(), int64(float64(stallAfter)*c.scale)
+	switch by := now - t; {
+	case by > stall && !c.behind:
+		c.behind = true
+		c.put(logfmt.Record{T: now, Kind: logfmt.PortEvent, Fields: []logfmt.Field{{Key: "src", Val: SrcQueue},
+			{Key: "state", Val: stateBehind}, {Key: "by", Val: logfmt.FormatNs(by)}, {Key: "reason", Val: "the program is behind with what the ports give"}}})
+	case by < stall/2:
+		c.behind = false
+	}
+}
+
 // item turns what a port gave into a record.
 func (c *Capture) item(it acquire.Item) {
-	// Behind by more than a standstill is a standstill: say so before the old
-	// bytes are judged as if they were news.
-	stall := int64(float64(stallAfter) * c.scale)
-	if now := c.cfg.Clock.Now(); now-it.T > stall && now-c.t > stall {
-		c.put(logfmt.Record{T: now, Kind: logfmt.Tick})
-	}
+	c.late(it.T)
 	switch it.Kind {
 	case acquire.Data:
 		c.put(logfmt.Record{T: it.T, Kind: logfmt.Rx, Fields: append(make([]logfmt.Field, 0, 6),

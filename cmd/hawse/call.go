@@ -2,6 +2,7 @@ package main
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"os"
 	"os/user"
@@ -112,37 +113,55 @@ func loginName() string {
 }
 
 // runtimeDir is where running captures leave word of themselves, after the XDG
-// base directory rules.
-func runtimeDir() string {
-	base := os.Getenv("XDG_RUNTIME_DIR")
-	if base == "" {
-		base = filepath.Join(os.TempDir(), fmt.Sprintf("hawse-run-%d", os.Getuid()))
-		return base
+// base directory rules. Without such a folder it is one in the temporary folder
+// that only this user can read; one that somebody else has put there is refused.
+func runtimeDir() (string, error) {
+	dir := filepath.Join(os.TempDir(), fmt.Sprintf("hawse-run-%d", os.Getuid()))
+	if base := os.Getenv("XDG_RUNTIME_DIR"); base != "" {
+		dir = filepath.Join(base, "hawse")
 	}
-	return filepath.Join(base, "hawse")
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		return "", err
+	}
+	if !private(dir) {
+		return "", fmt.Errorf("%s is not this user's own private folder", dir)
+	}
+	return dir, nil
 }
 
 // announce leaves word of a running capture, so that a call need not name its
 // log; the returned func takes it away. Failing to is no reason not to capture.
 func announce(log string) (remove func()) {
-	dir := runtimeDir()
-	if os.MkdirAll(dir, 0o700) != nil {
-		return func() {}
+	nothing := func() {}
+	dir, err := runtimeDir()
+	if err != nil {
+		return nothing
 	}
 	abs, err := filepath.Abs(log)
 	if err != nil {
-		abs = log
+		return nothing
 	}
 	path := filepath.Join(dir, fmt.Sprintf("%d.run", os.Getpid()))
-	if os.WriteFile(path, []byte(abs), 0o600) != nil {
-		return func() {}
+	os.Remove(path) // of a dead program that had this number
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	if err != nil {
+		return nothing
+	}
+	_, err = f.WriteString(abs)
+	if errors.Join(err, f.Close()) != nil {
+		os.Remove(path)
+		return nothing
 	}
 	return func() { os.Remove(path) }
 }
 
 // theOneRunning finds the log of the one running capture.
 func theOneRunning() (string, error) {
-	files, _ := filepath.Glob(filepath.Join(runtimeDir(), "*.run"))
+	dir, err := runtimeDir()
+	if err != nil {
+		return "", fmt.Errorf("cannot look for running captures: %w; name the log with --log", err)
+	}
+	files, _ := filepath.Glob(filepath.Join(dir, "*.run"))
 	var logs []string
 	for _, f := range files {
 		b, err := os.ReadFile(f)
@@ -151,7 +170,10 @@ func theOneRunning() (string, error) {
 		}
 		log := string(b)
 		if _, err := session.PlaceCall(log, session.Call{Act: "status"}); err != nil {
-			os.Remove(f) // its program died
+			var pid int
+			if n, _ := fmt.Sscanf(filepath.Base(f), "%d.run", &pid); n == 1 && !running(pid) {
+				os.Remove(f)
+			}
 			continue
 		}
 		logs = append(logs, log)

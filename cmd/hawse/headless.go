@@ -32,6 +32,7 @@ func headless(v session.View, out io.Writer, done <-chan struct{}) {
 	}
 	var seen uint64
 	last := int64(-1)
+	var mute time.Time // when its silence was last told
 	look := func() {
 		s := v.Snapshot()
 		for i := len(s.News) - 1; i >= 0; i-- { // oldest first
@@ -45,6 +46,10 @@ func headless(v session.View, out io.Writer, done <-chan struct{}) {
 				mark = "! "
 			}
 			tell(fmt.Sprintf("%s %s%s", stamp(n.T), mark, n.Text))
+		}
+		if quiet := time.Since(s.Made); quiet > time.Second && !s.Ended && time.Since(mute) > time.Second {
+			mute = time.Now()
+			tell(fmt.Sprintf("! the guard has not answered for %.0f s: tension unknown, treat as loaded", quiet.Seconds()))
 		}
 		if sec := s.T / 1e9; sec > last {
 			last = sec

@@ -99,7 +99,7 @@ func (l *live) screen(ctx, screenCtx context.Context) (ended bool) {
 			gone("the screen was left")
 		}
 	}
-	tell(l.err, fmt.Sprintf("hawse: screen lost (%s): STOP called, capture and guard go on without it; 'hawse call' speaks to them\n", <-lost))
+	tell(l.err, fmt.Sprintf("hawse: screen lost (%s): a stop if it was armed; capture and guard go on without it, 'hawse call' speaks to them\n", <-lost))
 	return false
 }
 
@@ -107,6 +107,9 @@ func (l *live) screen(ctx, screenCtx context.Context) (ended bool) {
 func (l *live) verdict() error {
 	s := l.cap.Snapshot()
 	if err := l.cap.Err(); err != nil {
+		if !s.Log.Sealed {
+			return exitWith(exitRecord, "the record is not whole: %w", err)
+		}
 		return err
 	}
 	kept := "log " + s.Log.Path

@@ -103,15 +103,15 @@ func (p pullOf) run(c *cobra.Command) error {
 	if err != nil {
 		return exitWith(exitStart, "capture not started: %w", err)
 	}
-	defer announce(p.Log)()
+	forget := func() {}
 	served := make(chan struct{})
 	go func() {
 		defer close(served)
-		if err := session.ServeCalls(ctx, capture, p.Log); err != nil {
-			capture.Do(session.Act{Who: safety.Program, Name: "hawse", What: session.ActNote, Value: err.Error()})
+		if err := session.ServeCalls(ctx, capture, p.Log, func() { forget = announce(p.Log) }); err != nil {
+			capture.Do(session.Act{Who: safety.Program, Name: "hawse", What: session.ActNote, Value: "no calls can come in: " + err.Error()})
 		}
 	}()
-	defer func() { cancel(); <-served }()
+	defer func() { cancel(); <-served; forget() }()
 	go sayWhenLive(ctx, capture, p.Said)
 	if p.With != nil {
 		go p.With(ctx, capture)
@@ -123,22 +123,27 @@ func (p pullOf) run(c *cobra.Command) error {
 	return l.run(ctx)
 }
 
-// sayWhenLive hands over what was said on the command line once the encoder
-// counts, which rode out needs.
+// payoutWithin is how long a rode out said on the command line stays true: by
+// then the line may have moved.
+const payoutWithin = 5 * time.Second
+
+// sayWhenLive hands over what was said on the command line: the depth at once,
+// the rode out as soon as the encoder counts, which it is tied to.
 func sayWhenLive(ctx context.Context, capture *session.Capture, said []session.Act) {
-	if len(said) == 0 {
-		return
-	}
 	tick := time.NewTicker(50 * time.Millisecond)
 	defer tick.Stop()
-	for capture.Snapshot().Line.Good == 0 {
-		select {
-		case <-tick.C:
-		case <-ctx.Done():
-			return
-		}
-	}
+	over := time.After(payoutWithin)
 	for _, a := range said {
+		for a.What == session.ActPayout && capture.Snapshot().Line.Good == 0 {
+			select {
+			case <-tick.C:
+				continue
+			case <-over:
+				a.What, a.Value = session.ActNote, "rode out "+a.Value+" not taken: the line encoder sends nothing; say it again when it does"
+			case <-ctx.Done():
+				return
+			}
+		}
 		capture.Do(a)
 	}
 }

@@ -3,6 +3,7 @@
 package main
 
 import (
+	"os"
 	"os/signal"
 	"syscall"
 )
@@ -12,3 +13,16 @@ import (
 func ignorePipeAndStops() {
 	signal.Ignore(syscall.SIGPIPE, syscall.SIGTSTP, syscall.SIGTTIN, syscall.SIGTTOU)
 }
+
+// private says whether a folder is this user's own and nobody else may enter.
+func private(dir string) bool {
+	info, err := os.Lstat(dir)
+	if err != nil || !info.IsDir() || info.Mode().Perm()&0o077 != 0 {
+		return false
+	}
+	st, ok := info.Sys().(*syscall.Stat_t)
+	return ok && int(st.Uid) == os.Getuid()
+}
+
+// running says whether a process of that number exists.
+func running(pid int) bool { return syscall.Kill(pid, 0) != syscall.ESRCH }
