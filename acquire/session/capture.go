@@ -53,6 +53,7 @@ type Capture struct {
 	sealed    bool
 	ending    string // reason, once an end was accepted
 	recordBad bool
+	spoke     bool // something was said since the last snapshot
 	behind    bool // the items that arrive are old; told
 }
 

@@ -384,7 +384,7 @@ func TestBehindIsAStandstill(t *testing.T) {
 		old := b.c.cfg.Clock.Now() - 400e6
 		b.c.items <- acquire.Item{Src: SrcLoad, Kind: acquire.Data, T: old,
 			Cut: acquire.Cut{T0: old, T: old, Chunk: 1, Why: acquire.CutEnd, Raw: []byte("+0050.0 kgf\r\n")}}
-		time.Sleep(20 * time.Millisecond)
+		time.Sleep(50 * time.Millisecond)
 		if s := b.c.Snapshot(); s.Guard.Permit || s.Guard.Stop.Cause != safety.StoodStill {
 			t.Errorf("a line 0.4 s old when judged: permit %v, stop %+v; want a trip", s.Guard.Permit, s.Guard.Stop)
 		}
@@ -445,6 +445,7 @@ func TestHungJudgeDoesNotHoldTheEnd(t *testing.T) {
 	b := startBench(t, nil)
 	time.Sleep(300 * time.Millisecond)
 	b.c.judge.mu.Lock()
+	time.Sleep(300 * time.Millisecond) // until it has something to hang on
 	b.do(ActEnd, "test over")
 	b.must(ActEnd, "test over")
 	<-b.c.Done()

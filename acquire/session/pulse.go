@@ -19,7 +19,7 @@ func (c *Capture) pulse() time.Duration {
 		c.clock(now)
 	}
 	shown := time.Since(c.lastShot)
-	if len(c.step.Says) > 0 || shown >= shotEvery {
+	if c.spoke || shown >= shotEvery {
 		c.watchLog(now)
 		c.judge.push()
 		c.publish()
@@ -73,6 +73,7 @@ func (c *Capture) watchLog(now int64) {
 
 func (c *Capture) publish() {
 	s := c.core.shot(&c.board, &logfmt.Record{T: c.t, N: c.n})
+	c.spoke = false
 	c.lastShot, c.shotN = time.Now(), c.n
 	s.Made = c.lastShot
 	if j := c.judge.last.Load(); j != nil {

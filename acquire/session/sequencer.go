@@ -104,6 +104,7 @@ func (c *Capture) number(r *logfmt.Record) {
 
 // word writes an output record.
 func (c *Capture) word(s logfmt.Record) {
+	c.spoke = true
 	s.T = c.t
 	c.number(&s)
 	c.log.Put(s)
