@@ -34,7 +34,6 @@ type Capture struct {
 
 	items chan acquire.Item
 	acts  chan actRequest
-	stop  *acquire.Owner
 	ports sync.WaitGroup
 	halt  context.CancelFunc // ends the ports
 
@@ -99,11 +98,10 @@ func Start(ctx context.Context, cfg Config) (*Capture, error) {
 		}
 		o := acquire.NewOwner(acquire.OwnerOptions{Src: p.src, Port: p.port, Dial: cfg.Dial, Clock: cfg.Clock, Out: c.items, Dir: cfg.Dir})
 		if p.src == SrcStop {
-			c.stop = o
+			c.out.init(o, c.patience(tr.Stop.Beat))
 		}
 		c.ports.Go(func() { o.Run(portCtx) })
 	}
-	c.out.init(tr.Stop, c.stop, c.scale)
 	c.publish()
 	go c.run(ctx)
 	return c, nil

@@ -232,7 +232,7 @@ func TestStopOutputWords(t *testing.T) {
 			t.Errorf("in one second after the relay has answered: %d heartbeats, want 20, and no ARM in %q", n, got)
 		}
 		b.stop.set(func() { b.stop.got.Reset() })
-		b.do(ActStop, "")
+		stopped := b.do(ActStop, "")
 		time.Sleep(10 * time.Millisecond)
 		// A heartbeat may just have been on its way when STOP was called.
 		open := string(acquire.AppendOpen(nil, session))
@@ -244,6 +244,10 @@ func TestStopOutputWords(t *testing.T) {
 			t.Errorf("after STOP and OPEN the relay hears more: %q", got)
 		}
 		b.end()
+		log, err := os.ReadFile(b.log)
+		if want := fmt.Sprintf(" n=%d k=act who=director name=test act=stop ", stopped.N); err != nil || !strings.Contains(string(log), want) {
+			t.Errorf("the act is said to stand in record %d, but the log has no%q (%v)", stopped.N, want, err)
+		}
 	})
 }
 

@@ -12,7 +12,7 @@ import (
 // in real time, nothing more will be due.
 func (c *Capture) pulse() time.Duration {
 	now := c.cfg.Clock.Now()
-	if now-c.t >= int64(float64(tickEvery)*c.scale) || now >= c.out.next() {
+	if now-c.t >= c.patience(tickEvery) || now >= c.out.next() {
 		c.put(logfmt.Record{T: now, Kind: logfmt.Tick}) // a heartbeat goes out only behind a record
 	}
 	if now-c.lastClock >= int64(clockEvery) {
@@ -27,13 +27,17 @@ func (c *Capture) pulse() time.Duration {
 	}
 	// The next tick, heartbeat or clock; or sooner, if what has come since the
 	// last snapshot is to be seen.
-	next := min(c.t+int64(float64(tickEvery)*c.scale), c.lastClock+int64(clockEvery), c.out.next())
+	next := min(c.t+c.patience(tickEvery), c.lastClock+int64(clockEvery), c.out.next())
 	wait := time.Duration(float64(next-now) / c.scale)
 	if c.n > c.shotN {
 		wait = min(wait, shotEvery-shown)
 	}
 	return max(wait, time.Millisecond)
 }
+
+// patience is a real time in the capture's own clock, which a simulated run
+// stretches.
+func (c *Capture) patience(d time.Duration) int64 { return int64(float64(d) * c.scale) }
 
 // shotEvery is how often a snapshot is taken and the Judge fed, at most.
 const shotEvery = 20 * time.Millisecond
@@ -56,7 +60,7 @@ func (c *Capture) watchLog(now int64) {
 		why = fmt.Sprintf("%d records are lost: the record has a hole", st.Dropped)
 	case st.Err != nil:
 		why = st.Err.Error()
-	case st.OldestNotOnDisk >= 0 && now-st.OldestNotOnDisk > int64(float64(recordLate)*c.scale):
+	case st.OldestNotOnDisk >= 0 && now-st.OldestNotOnDisk > c.patience(recordLate):
 		why = fmt.Sprintf("the oldest record not on disk is %.1f s old", float64(now-st.OldestNotOnDisk)/1e9/c.scale)
 	}
 	bad := why != ""

@@ -121,7 +121,7 @@ func (c *Capture) judged(says []logfmt.Record) {
 // record, so that a replay knows, and a trip, so that no heartbeat goes out for
 // a guard that is behind. It is told once, until the queue has been caught up.
 func (c *Capture) late(t int64) {
-	now, stall := c.cfg.Clock.Now(), int64(float64(stallAfter)*c.scale)
+	now, stall := c.cfg.Clock.Now(), c.patience(stallAfter)
 	switch by := now - t; {
 	case by > stall && !c.behind:
 		c.behind = true
@@ -181,9 +181,10 @@ func (c *Capture) act(req actRequest) {
 	if a.Value != "" {
 		fields = append(fields, logfmt.Field{Key: "value", Val: a.Value})
 	}
+	n := c.n + 1 // its own number; what is said of it comes behind
 	c.put(logfmt.Record{T: c.cfg.Clock.Now(), Kind: logfmt.Act, Fields: fields})
 	if req.reply != nil {
-		req.reply <- Outcome{N: c.n, Refused: c.step.Refused}
+		req.reply <- Outcome{N: n, Refused: c.step.Refused}
 	}
 	c.publish()
 }

@@ -8,7 +8,6 @@ import (
 	"hawse/acquire"
 	"hawse/logfmt"
 	"hawse/safety"
-	"hawse/trial"
 )
 
 // stopOut speaks to the relay at the other end of the stop output, from the
@@ -28,9 +27,7 @@ type stopOut struct {
 	lastT int64
 }
 
-func (o *stopOut) init(s trial.StopOutput, owner *acquire.Owner, scale float64) {
-	o.owner, o.beat = owner, int64(float64(s.Beat)*scale)
-}
+func (o *stopOut) init(owner *acquire.Owner, beat int64) { o.owner, o.beat = owner, beat }
 
 // after is called when a record has been folded: it arms, beats or opens as the
 // guard's state then says.
