@@ -64,14 +64,10 @@ func (k *crew) run(ctx context.Context, c *session.Capture) {
 func (k *crew) step(ctx context.Context, c *session.Capture, s deck.Step) bool {
 	switch s.Verb {
 	case "wait":
-		d, err := trial.ParseDuration(strings.Join(s.Args, " "))
-		if err != nil {
-			return k.fail(s, err.Error())
-		}
-		until := k.clock.Now() + int64(d)
+		until := k.clock.Now() + int64(s.SI*1e9)
 		return k.until(ctx, c, func(*session.Snapshot) bool { return k.clock.Now() >= until })
 	case "until":
-		cond, err := condition(s.Args)
+		cond, err := condition(s)
 		if err != nil {
 			return k.fail(s, err.Error())
 		}
@@ -130,16 +126,13 @@ func (k *crew) fail(s deck.Step, why string) bool {
 }
 
 // condition reads what an `until` waits for.
-func condition(args []string) (func(*session.Snapshot) bool, error) {
-	words := strings.Join(args, " ")
-	force := func(prefix string, hit func(have, want trial.Force) bool) (func(*session.Snapshot) bool, error) {
-		want, err := trial.ParseForce(strings.TrimPrefix(words, prefix))
-		return func(s *session.Snapshot) bool { return s.Tension.Known && hit(s.Tension.Now, want) }, err
-	}
+func condition(step deck.Step) (func(*session.Snapshot) bool, error) {
+	words := strings.Join(step.Args, " ")
+	force, length := trial.Force(step.SI), trial.Length(step.SI)
 	switch {
 	case strings.HasPrefix(words, "order "):
 		order, ok := map[string]safety.Order{"stop": safety.OrderStop, "ease": safety.OrderEase,
-			"abandon": safety.OrderAbandon, "none": safety.NoOrder}[args[len(args)-1]]
+			"abandon": safety.OrderAbandon, "none": safety.NoOrder}[step.Args[len(step.Args)-1]]
 		if !ok {
 			return nil, fmt.Errorf("unknown order %q", words)
 		}
@@ -151,15 +144,13 @@ func condition(args []string) (func(*session.Snapshot) bool, error) {
 	case words == "haul stopped":
 		return func(s *session.Snapshot) bool { return s.Haul.Known && math.Abs(float64(s.Haul.Speed)) < 0.002 }, nil
 	case strings.HasPrefix(words, "tension below "):
-		return force("tension below ", func(have, want trial.Force) bool { return have < want })
+		return func(s *session.Snapshot) bool { return s.Tension.Known && s.Tension.Now < force }, nil
 	case strings.HasPrefix(words, "tension above "):
-		return force("tension above ", func(have, want trial.Force) bool { return have > want })
+		return func(s *session.Snapshot) bool { return s.Tension.Known && s.Tension.Now > force }, nil
 	case strings.HasPrefix(words, "x "):
-		want, err := trial.ParseLength(strings.TrimPrefix(words, "x "))
-		return func(s *session.Snapshot) bool { return s.Haul.Known && s.Haul.X >= want }, err
+		return func(s *session.Snapshot) bool { return s.Haul.Known && s.Haul.X >= length }, nil
 	case strings.HasPrefix(words, "rode out "):
-		want, err := trial.ParseLength(strings.TrimPrefix(words, "rode out "))
-		return func(s *session.Snapshot) bool { return s.Haul.Known && s.Haul.RodeOut <= want }, err
+		return func(s *session.Snapshot) bool { return s.Haul.Known && s.Haul.RodeOut <= length }, nil
 	}
 	return nil, fmt.Errorf("unknown condition %q", words)
 }

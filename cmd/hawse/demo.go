@@ -32,7 +32,7 @@ func newDemo() *cobra.Command {
 scope, ease, recovery. All data is invented. The deck is three pseudo-terminals
 that speak like instruments; Hawse opens them through the same serial code as a
 USB adapter. The demo's crew acts by a script, each act in its own name; press
-any key and you are in charge.
+a key that acts and you are in charge.
 
 Nothing is written outside a temporary folder unless --log says so.
 

@@ -70,23 +70,11 @@ func verifyOne(c *cobra.Command, path string, asJSON bool) (whole bool, err erro
 			Damage  []logfmt.Damage `json:"damage"`
 		}{path, rep.Whole, rep.Sealed, rep.Records, float64(rep.LastT-rep.FirstT) / 1e9, rep.SHA256, rep.Damages})
 	}
-	verdict := "NOT WHOLE"
-	if rep.Whole {
-		verdict = "whole"
-	}
-	fmt.Fprintf(out, "%s: %s, %d records, %s s, ", acquire.Visible([]byte(path)), verdict, rep.Records, logfmt.FormatNs(rep.LastT-rep.FirstT))
-	switch {
-	case rep.Sealed && rep.SealGood:
-		fmt.Fprintln(out, "seal good")
-	case rep.Sealed:
-		fmt.Fprintf(out, "seal does NOT agree: %s\n", rep.SealFault)
-	default:
-		fmt.Fprintln(out, "no seal: cut short, every whole record counts")
-	}
+	fmt.Fprintf(out, "%s: %s\n", acquire.Visible([]byte(path)), rep.Verdict())
 	for _, d := range rep.Damages {
 		fmt.Fprintf(out, "  %s\n", d)
 	}
-	if rep.Beside == logfmt.BesideDiffers || rep.Beside == logfmt.BesideUnread {
+	if rep.Beside == logfmt.BesideDiffers && !rep.Whole || rep.Beside == logfmt.BesideUnread {
 		fmt.Fprintf(out, "  the checksum file beside it: %s\n", rep.BesideText)
 	}
 	return rep.Whole, nil
