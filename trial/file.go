@@ -82,7 +82,14 @@ func (r *fileReader) read(t *Trial, doc *fileTable) {
 	if v := doc.table("stop", "the port to the stop relay", false); v != nil {
 		r.readStop(t, v)
 	}
-	var limits stageLimits
+	if v := doc.table("horn", "the port to horn and lamp", true); v != nil {
+		r.readHorn(t, v)
+	}
+	t.Winch = Winch{Reaction: defaultReaction, RunOn: defaultRunOn, Assumed: true}
+	if v := doc.table("winch", "how long line still comes in after a stop", true); v != nil {
+		r.readWinch(t, v)
+	}
+	var limits LimitKeys
 	if v := doc.table("limits", "the limits of every stage", false); v != nil {
 		limits = r.readLimits(t, v)
 	}
@@ -91,7 +98,9 @@ func (r *fileReader) read(t *Trial, doc *fileTable) {
 	}
 	r.readPlan(t, doc)
 	doc.done()
+	t.LimitsAt = limits
 
+	r.checkGear(t)
 	r.checkPorts(t)
 	r.checkLimits(t, &limits)
 	r.checkLevels(t)
@@ -102,6 +111,11 @@ func (r *fileReader) readVessel(t *Trial, v *fileTable) {
 	t.Vessel.Name = v.text(ask{name: "name", what: "the vessel's name", eg: `"our workboat"`}, maxName)
 	t.Vessel.Fairlead = quantity(v, ask{name: "fairlead", what: "the height of the roller above the water", eg: `"1.5 m"`},
 		ParseLength, bounds{most: 50, mostSay: "50 m"})
+	t.Vessel.KeepOut = defaultKeepOut
+	keep := ask{name: "keep_out", what: "the rode to leave between the roller and what may not pass it", eg: `"1 m"`, optional: true}
+	if l := quantity(v, keep, ParseLength, bounds{above: true, most: 50, mostSay: "50 m"}); l != 0 {
+		t.Vessel.KeepOut = l
+	}
 	v.done()
 }
 
@@ -127,39 +141,6 @@ func unit[U any](t *fileTable, name, what, eg string, units *unitTable, make fun
 	}
 	return make(d)
 }
-
-func (r *fileReader) readRode(t *Trial, doc *fileTable) {
-	for _, v := range doc.tables("rode", "the rode piece by piece, from the anchor") {
-		t.Rode = append(t.Rode, Piece{
-			Name: v.text(ask{name: "name", what: "what the piece is", eg: `"8 mm chain"`}, maxName),
-			Length: quantity(v, ask{name: "length", what: "its length", eg: `"10 m"`},
-				ParseLength, bounds{above: true, most: 20e3, mostSay: "20 km"}),
-			Weight: quantity(v, ask{name: "weight", what: "its weight in water, negative if it floats", eg: `"12 N/m"`},
-				ParseLineWeight, bounds{least: -1e3, leastSay: "-1000 N/m", most: 1e5, mostSay: "100000 N/m"}),
-			EA: quantity(v, ask{name: "ea", what: "its axial stiffness EA", eg: `"400 kN"`},
-				ParseForce, bounds{above: true, most: 1e11, mostSay: "100 GN"}),
-			WLL:    v.load(wllAsk, loadBounds),
-			Source: v.text(sourceAsk, maxText),
-		})
-		v.done()
-	}
-	for _, v := range doc.tables("gear", "everything else that carries the load") {
-		t.Gear = append(t.Gear, Gear{
-			Name:   v.text(ask{name: "name", what: "what it is", eg: `"anchor shackle"`}, maxName),
-			WLL:    v.load(wllAsk, loadBounds),
-			Source: v.text(sourceAsk, maxText),
-		})
-		v.done()
-	}
-	r.noDoubles(doubles{list: "rode", key: "name", n: len(t.Rode), id: func(i int) string { return t.Rode[i].Name }},
-		doubles{list: "gear", key: "name", n: len(t.Gear), id: func(i int) string { return t.Gear[i].Name }})
-}
-
-var (
-	wllAsk     = ask{name: "wll", what: "its working load limit, from its certificate", eg: `"10 kN"`}
-	sourceAsk  = ask{name: "source", what: "where the figures come from", eg: `"certificate no. 12"`}
-	loadBounds = bounds{above: true, most: 1e8, mostSay: "100 MN"}
-)
 
 // doubles is a list of tables whose entries must differ in one key.
 type doubles struct {
@@ -208,12 +189,12 @@ func (r *fileReader) checkLevels(t *Trial) {
 	if !t.Levels.Known || !r.sound("levels") {
 		return
 	}
-	l, say := t.Levels, t.Show.force
+	l, say := t.Levels, t.Show.ForceText
 	if l.DeadWeight <= l.BareRode {
 		r.failAt("levels.dead_weight", fmt.Sprintf("%s is not above bare_rode, %s", say(l.DeadWeight), say(l.BareRode)),
 			"check both runs: the block is dragged on the same rode, so its level is the higher one")
 	}
-	if name, wll := t.Weakest(); r.sound("rode", "gear") && l.DeadWeight >= wll {
+	if name, wll := t.Weakest(); r.sound("rode", "gear") && wll != 0 && l.DeadWeight >= wll {
 		r.failAt("levels.dead_weight", fmt.Sprintf("%s is not under the weakest WLL, %s (%s)", say(l.DeadWeight), say(wll), visible(name)),
 			"check its unit")
 	}

@@ -16,15 +16,23 @@ type templateKey struct {
 	value        string // as written, without a comment behind it
 }
 
+// wrong is a value of a type the key never has.
+func (k templateKey) wrong() string {
+	if k.value == "true" || k.value == "false" {
+		return "1"
+	}
+	return "true"
+}
+
 // middle is the tables that differ from a tested one in their figures only.
-var middle = regexp.MustCompile(`^(gear\[[2-4]\]|anchor\[[23]\]|station\[2\]|run\[(2|[4-9])\])$`)
+var middle = regexp.MustCompile(`^(gear\[[34]\]|anchor\[[23]\]|station\[2\]|run\[(2|[4-9])\])$`)
 
 func templateKeys(t *testing.T) []templateKey {
 	t.Helper()
 	var out []templateKey
 	table, header := "", 1
 	count := map[string]int{}
-	keyLine := regexp.MustCompile(`^([a-z_]+) = ("[^"]*"|'[^']*'|\[[^\]]*\]|[0-9.]+)\s*(#.*)?$`)
+	keyLine := regexp.MustCompile(`^([a-z_]+) = ("[^"]*"|'[^']*'|\[[^\]]*\]|[0-9.]+|true|false)\s*(#.*)?$`)
 	for i, l := range strings.Split(Template(), "\n") {
 		switch m := keyLine.FindStringSubmatch(l); {
 		case m != nil && middle.MatchString(table):
@@ -56,7 +64,7 @@ func withLine(line int, text string) string {
 }
 
 // Keys that may be left out of the template, each with what then holds.
-var optionalKeys = regexp.MustCompile(`^(stop\.(beat|window)|anchor\[\d+\]\.note|limits\..*)$`)
+var optionalKeys = regexp.MustCompile(`^(stop\.(kind|beat|window)|anchor\[\d+\]\.note|limits\..*|winch|vessel\.keep_out|(rode|gear)\[\d+\]\.(wll|factor|source)|load\.(step|slow_cell)|station\[\d+\]\.depth_(min|max))$`)
 
 var (
 	quantityValue = regexp.MustCompile(`^"([-0-9.]+) ([^"]+)"$`)
@@ -115,6 +123,9 @@ func TestTemplateBrokenKeyByKey(t *testing.T) {
 		}
 		breakKey("twice", k.name+" = "+k.value+"\n"+k.name+" = "+k.value, FileError{Line: k.line + 1, Key: k.path})
 		for _, wrong := range some(i, 2, "true", `""`, "1979-05-27", "{}", "[[1]]", "[true]", `" "`, `"\u001b[2J"`) {
+			if wrong == "true" {
+				wrong = k.wrong()
+			}
 			breakKey("of a wrong type", k.name+" = "+wrong, wants...)
 		}
 		switch m := quantityValue.FindStringSubmatch(k.value); {
@@ -125,11 +136,11 @@ func TestTemplateBrokenKeyByKey(t *testing.T) {
 			) {
 				breakKey("of a wrong unit or absurd", k.name+" = "+wrong, wants...)
 			}
-			if !strings.HasSuffix(k.path, "weight") && k.path != "vessel.fairlead" {
+			if !strings.HasSuffix(k.path, "weight") && k.path != "vessel.fairlead" && k.name != "at" {
 				breakKey("zero", k.name+` = "0 `+m[2]+`"`, wants...)
 			}
 			other := "kg"
-			if k.name == "mass" || k.name == "dead_mass" || k.name == "wll" || k.name == "range" {
+			if k.name == "mass" || k.name == "dead_mass" || k.name == "wll" || k.name == "mbl" || k.name == "range" || k.name == "step" {
 				other = "m"
 			}
 			breakKey("of another kind of unit", fmt.Sprintf(`%s = "%s %s"`, k.name, m[1], other), wants...)

@@ -60,17 +60,21 @@ func FuzzParseTrial(f *testing.F) {
 // checkWhole is what the rest of the program may rely on.
 func checkWhole(t interface{ Errorf(string, ...any) }, tr *Trial) {
 	name, wll := tr.Weakest()
-	if name == "" || !(wll > 0) || len(tr.Rode) == 0 || len(tr.Gear) == 0 || len(tr.Runs) == 0 {
+	rated := name != ""
+	if rated != (wll > 0) || !rated && len(tr.Unrated()) == 0 || len(tr.Rode) == 0 || len(tr.Gear) == 0 || len(tr.Runs) == 0 {
 		t.Errorf("weakest %q %v, %d pieces, %d gear, %d runs", name, wll, len(tr.Rode), len(tr.Gear), len(tr.Runs))
 	}
 	for s := range NumStages {
 		l := tr.Limits[s]
 		stop := lowest(l.TensionStop, Force(l.WLLStop)*wll)
-		if s.RodeOut() && !(stop > 0 && stop <= wll && stop <= tr.Load.Range) {
+		if s.RodeOut() && rated && !(stop > 0 && stop <= wll && stop <= tr.Load.Range) {
 			t.Errorf("%v: stop at %v, weakest WLL %v, range %v", s, stop, wll, tr.Load.Range)
 		}
 		if !(l.SilentWarn > 0 && l.SilentWarn < l.SilentStop && l.SilentStop <= maxSilence) || !(l.LineSilentWarn > 0 && l.LineSilentWarn < l.LineSilentStop) {
 			t.Errorf("%v: silence %+v", s, l)
+		}
+		if !(l.SoonWarn > l.SoonStop) || l.TensionEnd != 0 && (!s.endsByTension() || rated && l.TensionEnd >= stop) || (l.ComeUp > 0) != s.mayBuryIt() {
+			t.Errorf("%v: soon, end by tension or come up: %+v", s, l)
 		}
 		if l.ScopeMin != 0 && l.ScopeMin < 1 || !s.EndsByHaul() && (l.ScopeMin != 0 || l.Haul != 0) {
 			t.Errorf("%v: planned ends %+v", s, l)
@@ -111,7 +115,7 @@ func TestFaultsAllFoundAtOnce(t *testing.T) {
 		broken := map[int]string{}
 		for range rapid.IntRange(2, 12).Draw(t, "faults") {
 			k := keys[rapid.IntRange(0, len(keys)-1).Draw(t, "key")]
-			lines[k.line-1] = k.name + " = true"
+			lines[k.line-1] = k.name + " = " + k.wrong()
 			broken[k.line] = k.path
 		}
 		_, err := ParseTrial("t.toml", []byte(strings.Join(lines, "\n")))

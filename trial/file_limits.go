@@ -1,10 +1,8 @@
 package trial
 
 import (
-	"fmt"
+	"cmp"
 	"math"
-	"strconv"
-	"strings"
 	"time"
 )
 
@@ -15,9 +13,6 @@ type limitSet struct {
 	at map[string]string // "tension_stop" -> "limits.pull.tension_stop"
 }
 
-// stageLimits tells, for each stage, which key each of its limits comes from.
-type stageLimits [NumStages]map[string]string
-
 // The keys of a limits table. Those in plannedEnds end a stage as planned;
 // said for every stage at once they reach pull and hold only.
 const (
@@ -25,9 +20,13 @@ const (
 	kTensionStop    = "tension_stop"
 	kWLLWarn        = "wll_warn"
 	kWLLStop        = "wll_stop"
+	kSoonWarn       = "soon_warn"
+	kSoonStop       = "soon_stop"
+	kTensionEnd     = "tension_end"
 	kHaul           = "haul"
 	kScopeMin       = "scope_min"
 	kDuration       = "duration"
+	kComeUp         = "come_up"
 	kSilentWarn     = "silent_warn"
 	kSilentStop     = "silent_stop"
 	kLineSilentWarn = "line_silent_warn"
@@ -53,12 +52,16 @@ func (r *fileReader) readLimitTable(v *fileTable) limitSet {
 	s.TensionStop = quantity(v, opt(kTensionStop, "the tension at which to stop", `"8.0 kN"`), ParseForce, loadBounds)
 	s.WLLWarn = v.number(opt(kWLLWarn, "the share of the weakest WLL at which to warn", "0.64"), 0, 1)
 	s.WLLStop = v.number(opt(kWLLStop, "the share of the weakest WLL at which to stop", "0.8"), 0, 1)
+	s.SoonWarn = v.duration(opt(kSoonWarn, "the time left to the tension stop at which to warn", `"3 s"`), 100*time.Millisecond, time.Minute)
+	s.SoonStop = v.duration(opt(kSoonStop, "the time left to the tension stop at which to stop already", `"1 s"`), 100*time.Millisecond, time.Minute)
+	s.TensionEnd = quantity(v, opt(kTensionEnd, "the tension at which the stage has done its work", `"0.7 kN"`), ParseForce, loadBounds)
 	s.Haul = quantity(v, opt(kHaul, "the line to haul in the stage", `"30 m"`), ParseLength, bounds{above: true, most: 20e3, mostSay: "20 km"})
 	scope := opt(kScopeMin, "the least scope, incl. roller height", "4.0")
 	if s.ScopeMin = v.number(scope, 0, 1000); s.ScopeMin != 0 && s.ScopeMin < 1 {
 		v.fail(scope, shortest(s.ScopeMin)+" is under 1: such a rode does not reach the bottom")
 	}
 	s.Duration = v.duration(opt(kDuration, "the longest time in the stage", `"20 min"`), time.Second, 240*time.Hour)
+	s.ComeUp = v.number(opt(kComeUp, "how many times the tension stop of recover may be pulled before a warning", "1.0"), 0, 100)
 	s.SilentWarn = v.duration(opt(kSilentWarn, "how long without the load before a warning", `"1 s"`), 10*time.Millisecond, maxSilence)
 	s.SilentStop = v.duration(opt(kSilentStop, "how long without the load before a stop", `"2 s"`), 10*time.Millisecond, maxSilence)
 	s.LineSilentWarn = v.duration(opt(kLineSilentWarn, "how long without the line count before a warning", `"2 s"`), 10*time.Millisecond, maxLineSilence)
@@ -66,7 +69,7 @@ func (r *fileReader) readLimitTable(v *fileTable) limitSet {
 	return s
 }
 
-func (r *fileReader) readLimits(t *Trial, v *fileTable) stageLimits {
+func (r *fileReader) readLimits(t *Trial, v *fileTable) LimitKeys {
 	base := r.readLimitTable(v)
 	var own [NumStages]limitSet
 	for _, name := range v.n.keys {
@@ -88,21 +91,32 @@ func (r *fileReader) readLimits(t *Trial, v *fileTable) stageLimits {
 		if r.stray[sub.path] {
 			r.stray["limits."+s.Key()] = true // however the file spells it
 		}
-		for _, k := range []string{kHaul, kScopeMin} {
-			if at, have := own[s].at[k]; have && !s.EndsByHaul() {
-				r.failAt(at, "does not exist in "+s.String(), "take it out: this stage is not ended by line hauled or scope")
+		refuse := func(k string, holds bool, want string) {
+			if at, have := own[s].at[k]; have && !holds {
+				r.failAt(at, "does not exist in "+s.String(), want)
 			}
 		}
+		refuse(kHaul, s.EndsByHaul(), "take it out: this stage is not ended by line hauled or scope")
+		refuse(kScopeMin, s.EndsByHaul(), "take it out: this stage is not ended by line hauled or scope")
+		refuse(kTensionEnd, s.endsByTension(), "take it out: only preset and pull are ended by a tension they reach")
+		refuse(kComeUp, s.mayBuryIt(), "take it out: it warns in preset, pull and hold")
+	}
+	if at, have := base.at[kTensionEnd]; have {
+		r.failAt(at, "cannot be said of every stage", "move it to [limits.preset] or [limits.pull], the stages it can end")
 	}
 	for s := range NumStages {
 		v.asked = append(v.asked, s.Key())
 	}
 	v.done()
 
-	var from stageLimits
+	var from LimitKeys
 	for s := range NumStages {
 		t.Limits[s], from[s] = base.forStage(s, own[s])
 		t.Limits[s].fillSilence(t.Load.Rate)
+		t.Limits[s].fillSoon()
+		if s.mayBuryIt() {
+			t.Limits[s].ComeUp = cmp.Or(t.Limits[s].ComeUp, defaultComeUp)
+		}
 	}
 	return from
 }
@@ -113,11 +127,17 @@ func (base limitSet) forStage(s Stage, own limitSet) (Limits, map[string]string)
 	for k, path := range base.at {
 		at[k] = path
 	}
+	l.TensionEnd = 0
+	delete(at, kTensionEnd)
 	if s != Pull && s != Hold {
 		l.Haul, l.ScopeMin, l.Duration = 0, 0, 0
 		delete(at, kHaul)
 		delete(at, kScopeMin)
 		delete(at, kDuration)
+	}
+	if !s.mayBuryIt() {
+		l.ComeUp = 0
+		delete(at, kComeUp)
 	}
 	for k, path := range own.at {
 		at[k] = path
@@ -126,9 +146,13 @@ func (base limitSet) forStage(s Stage, own limitSet) (Limits, map[string]string)
 	over(&l.TensionStop, own.TensionStop)
 	over(&l.WLLWarn, own.WLLWarn)
 	over(&l.WLLStop, own.WLLStop)
+	over(&l.SoonWarn, own.SoonWarn)
+	over(&l.SoonStop, own.SoonStop)
+	over(&l.TensionEnd, own.TensionEnd)
 	over(&l.Haul, own.Haul)
 	over(&l.ScopeMin, own.ScopeMin)
 	over(&l.Duration, own.Duration)
+	over(&l.ComeUp, own.ComeUp)
 	over(&l.SilentWarn, own.SilentWarn)
 	over(&l.SilentStop, own.SilentStop)
 	over(&l.LineSilentWarn, own.LineSilentWarn)
@@ -159,6 +183,23 @@ func (l *Limits) fillSilence(rate Rate) {
 	fillPair(&l.LineSilentWarn, &l.LineSilentStop, 2*time.Second, 5*time.Second)
 }
 
+// Defaults where the file is silent: common practice, no source.
+const (
+	defaultSoonWarn = 3 * time.Second
+	defaultComeUp   = 1.0
+)
+
+// fillSoon puts in the warning before the tension stop where it was not said:
+// twice the time of a stop that is itself that early.
+func (l *Limits) fillSoon() {
+	if l.SoonWarn == 0 {
+		l.SoonWarn = defaultSoonWarn
+		if l.SoonStop >= l.SoonWarn {
+			l.SoonWarn = 2 * l.SoonStop
+		}
+	}
+}
+
 // fillPair puts in the default of a warning and of its stop. A stop that was
 // said shorter than the default warning is warned of at half its time.
 func fillPair(warn, stop *time.Duration, dWarn, dStop time.Duration) {
@@ -171,150 +212,4 @@ func fillPair(warn, stop *time.Duration, dWarn, dStop time.Duration) {
 			*warn = *stop / 2
 		}
 	}
-}
-
-// lowest is the least of two limits, of which either may be unsaid (0).
-func lowest(a, b Force) Force {
-	if a == 0 || b != 0 && b < a {
-		return b
-	}
-	return a
-}
-
-// checkLimits holds the limits of each stage against each other, the gear and
-// the box.
-func (r *fileReader) checkLimits(t *Trial, from *stageLimits) {
-	if from[Pull] == nil {
-		return // no limits at all: told already
-	}
-	var naked []string
-	for s := range NumStages {
-		l, at := t.Limits[s], from[s]
-		if s.RodeOut() && l.TensionStop == 0 && l.WLLStop == 0 {
-			naked = append(naked, s.String())
-		}
-		c := limitCheck{r: r, t: t, stage: s, at: at}
-		if !r.stray["limits"] && !r.stray["limits."+s.Key()] {
-			c.tension(l)
-			c.silence(l)
-		}
-	}
-	if len(naked) > 0 && r.sound("limits") {
-		r.failAt("limits.tension_stop", "no tension_stop and no wll_stop in "+strings.Join(naked, ", ")+", where rode may be out",
-			`say one for every stage, such as tension_stop = "8.0 kN" under [limits]`)
-	}
-}
-
-type limitCheck struct {
-	r     *fileReader
-	t     *Trial
-	stage Stage
-	at    map[string]string
-}
-
-// sound reports whether those of these keys that are given are without fault.
-func (c limitCheck) sound(keys ...string) bool {
-	for _, k := range keys {
-		if path, given := c.at[k]; given && !c.r.sound(path) {
-			return false
-		}
-	}
-	return !c.r.broken
-}
-
-// fail points at the key among these that the stage says itself, else at the
-// first that is given.
-func (c limitCheck) fail(reason, want string, keys ...string) {
-	var first string
-	own := ""
-	for _, k := range keys {
-		path, given := c.at[k]
-		if !given {
-			continue
-		}
-		if first == "" {
-			first = path
-		}
-		if own == "" && strings.Count(path, ".") == 2 {
-			own = path
-		}
-	}
-	if own != "" {
-		first = own
-	}
-	if first != "" {
-		c.r.failAt(first, reason, want)
-	}
-}
-
-func (c limitCheck) tension(l Limits) {
-	if !c.sound(kTensionWarn, kTensionStop, kWLLWarn, kWLLStop) {
-		return
-	}
-	say := c.t.Show.force
-	paired := true
-	if l.TensionWarn != 0 && l.TensionStop != 0 && l.TensionWarn >= l.TensionStop {
-		c.fail(fmt.Sprintf("the warning, %s, is not under the stop, %s", say(l.TensionWarn), say(l.TensionStop)),
-			"give the stage a tension_warn under its tension_stop", kTensionWarn, kTensionStop)
-		paired = false
-	}
-	if l.WLLWarn != 0 && l.WLLStop != 0 && l.WLLWarn >= l.WLLStop {
-		c.fail(fmt.Sprintf("the warning, %s of the WLL, is not under the stop, %s", shortest(l.WLLWarn), shortest(l.WLLStop)),
-			"give the stage a wll_warn under its wll_stop", kWLLWarn, kWLLStop)
-		paired = false
-	}
-	if !c.r.sound("rode", "gear") {
-		return
-	}
-	name, wll := c.t.Weakest()
-	if l.TensionStop > wll {
-		c.fail(fmt.Sprintf("%s is above the weakest WLL, %s (%s)", say(l.TensionStop), say(wll), visible(name)),
-			"lower it, with a margin for the winch's run-on", kTensionStop)
-		return
-	}
-	stop := lowest(l.TensionStop, Force(l.WLLStop)*wll)
-	warn := lowest(l.TensionWarn, Force(l.WLLWarn)*wll)
-	if paired && warn != 0 && stop != 0 && warn >= stop {
-		c.fail(fmt.Sprintf("nothing warns before the stop: the first warning is at %s, the stop at %s", say(warn), say(stop)),
-			"give the stage a warning under its stop", kTensionStop, kWLLStop)
-	}
-	if c.r.sound("load.range") && stop > c.t.Load.Range {
-		c.fail(fmt.Sprintf("the stop, %s, is above the range of the load cell's box, %s", say(stop), say(c.t.Load.Range)),
-			"lower the stop, or use a cell with a larger range", kTensionStop, kWLLStop)
-	}
-}
-
-func (c limitCheck) silence(l Limits) {
-	c.quiet("load", c.t.Load.Rate, l.SilentWarn, l.SilentStop, kSilentWarn, kSilentStop)
-	c.quiet("line", c.t.Line.Rate, l.LineSilentWarn, l.LineSilentStop, kLineSilentWarn, kLineSilentStop)
-}
-
-func (c limitCheck) quiet(box string, rate Rate, warn, stop time.Duration, kWarn, kStop string) {
-	if !c.sound(kWarn, kStop) || !c.r.sound(box+".rate") {
-		return
-	}
-	if warn >= stop {
-		c.fail(fmt.Sprintf("the warning, %s, is not under the stop, %s", FormatDuration(warn), FormatDuration(stop)),
-			fmt.Sprintf("give both, with %s the shorter", kWarn), kWarn, kStop)
-	}
-	if period := time.Duration(float64(time.Second) / float64(rate)); warn <= period {
-		c.fail(fmt.Sprintf("a warning after %s would sound between two good lines, %s apart at %s.rate", FormatDuration(warn), FormatDuration(period), box),
-			"give it at least three of them", kWarn, kStop)
-	}
-}
-
-// force writes a force in the units of the file, for an error.
-func (s Show) force(f Force) string {
-	if !(s.Tension.N > 0) {
-		return f.String()
-	}
-	return strconv.FormatFloat(s.Tension.In(f), 'g', 6, 64) + " " + s.Tension.Name
-}
-
-// length writes a length in the units of the file, for an error.
-func (s Show) length(l Length) string {
-	if !(s.Length.M > 0) {
-		return l.String()
-	}
-	return strconv.FormatFloat(s.Length.In(l), 'g', 6, 64) + " " + s.Length.Name
 }

@@ -41,8 +41,9 @@ func (r *fileReader) readPlan(t *Trial, doc *fileTable) {
 			Name:   v.text(ask{name: "name", what: "the station's name", eg: `"Alder Flat"`}, maxName),
 			Bottom: v.text(ask{name: "bottom", what: "the ground there", eg: `"soft mud"`}, maxText),
 			Depth: quantity(v, ask{name: "depth", what: "the planned depth of water", eg: `"6.0 m"`}, ParseLength,
-				bounds{above: true, most: 2000, mostSay: "2000 m"}),
+				depthBounds),
 		})
+		r.readDepthBox(t, v, &t.Stations[len(t.Stations)-1])
 		v.done()
 	}
 	for _, v := range doc.tables("run", "the runs as planned") {
@@ -51,6 +52,25 @@ func (r *fileReader) readPlan(t *Trial, doc *fileTable) {
 	r.noDoubles(doubles{list: "anchor", key: "id", n: len(t.Anchors), id: func(i int) string { return t.Anchors[i].ID }})
 	r.noDoubles(doubles{list: "station", key: "name", n: len(t.Stations), id: func(i int) string { return t.Stations[i].Name }})
 	r.noDoubles(doubles{list: "run", key: "id", n: len(t.Runs), id: func(i int) string { return t.Runs[i].ID }})
+}
+
+var depthBounds = bounds{above: true, most: 2000, mostSay: "2000 m"}
+
+// readDepthBox reads the depths between which the station is to be pulled.
+func (r *fileReader) readDepthBox(t *Trial, v *fileTable, s *Station) {
+	say := t.Show.LengthText
+	least := ask{name: "depth_min", what: "the least depth at which to pull there", eg: `"5.0 m"`, optional: true}
+	most := ask{name: "depth_max", what: "the greatest depth at which to pull there", eg: `"8.0 m"`, optional: true}
+	s.DepthMin, s.DepthMax = quantity(v, least, ParseLength, depthBounds), quantity(v, most, ParseLength, depthBounds)
+	if !r.sound(v.key("depth")) {
+		return
+	}
+	if s.DepthMin > s.Depth {
+		r.failAt(v.key("depth_min"), fmt.Sprintf("%s is more than the planned depth, %s", say(s.DepthMin), say(s.Depth)), "lower it, or correct depth")
+	}
+	if s.DepthMax != 0 && s.DepthMax < s.Depth {
+		r.failAt(v.key("depth_max"), fmt.Sprintf("%s is less than the planned depth, %s", say(s.DepthMax), say(s.Depth)), "raise it, or correct depth")
+	}
 }
 
 func (r *fileReader) readRun(v *fileTable) Run {
@@ -81,7 +101,7 @@ func (r *fileReader) readRun(v *fileTable) Run {
 
 // checkRuns holds each run against the lists it names, the rode and the
 // limits.
-func (r *fileReader) checkRuns(t *Trial, from *stageLimits) {
+func (r *fileReader) checkRuns(t *Trial, from *LimitKeys) {
 	lanes := map[string]string{}
 	for i, run := range t.Runs {
 		key := func(name string) string { return fmt.Sprintf("run[%d].%s", i+1, name) }
@@ -124,8 +144,8 @@ func namesWant(key, given string, names []string) string {
 	return fmt.Sprintf("write one of %s, or add one with this %s", strings.Join(quoted, ", "), key)
 }
 
-func (r *fileReader) checkPayout(t *Trial, from *stageLimits, key string, run Run, depth Length) {
-	say, payout := t.Show.length, run.Payout
+func (r *fileReader) checkPayout(t *Trial, from *LimitKeys, key string, run Run, depth Length) {
+	say, payout := t.Show.LengthText, run.Payout
 	if whole := t.RodeLength(); r.sound("rode") && payout > whole {
 		r.failAt(key, fmt.Sprintf("%s is more than the whole rode, %s", say(payout), say(whole)), "shorten it, or add the piece that is missing to [[rode]]")
 		return

@@ -7,7 +7,6 @@ import (
 	"regexp/syntax"
 	"slices"
 	"strings"
-	"time"
 )
 
 func (r *fileReader) readPort(v *fileTable, eg string) Port {
@@ -33,7 +32,7 @@ func (r *fileReader) checkPorts(t *Trial) {
 	for _, p := range []struct {
 		table string
 		names []string
-	}{{"load", t.Load.Port.Names}, {"line", t.Line.Port.Names}, {"stop", t.Stop.Port.Names}} {
+	}{{"load", t.Load.Port.Names}, {"line", t.Line.Port.Names}, {"stop", t.Stop.Port.Names}, {"horn", t.Horn.names()}} {
 		for _, name := range p.names {
 			if first, have := owner[name]; have {
 				r.failAt(p.table+".port", fmt.Sprintf("%s is also %s.port", shown(name), first), "give each box its own port")
@@ -108,6 +107,14 @@ func (r *fileReader) readLoad(t *Trial, v *fileTable) {
 	c.Range = v.load(ask{name: "range", what: "the most the box can show", eg: `"1000 kgf"`}, loadBounds)
 	c.Over = v.texts(ask{name: "over", what: "what the box sends instead of a number when over range, or an empty list", eg: `["OL"]`}, false, true, maxName)
 	c.Rate = r.readRate(v)
+	step := ask{name: "step", what: "the smallest change the box can show", eg: `"0.1 kgf"`, optional: true}
+	if c.Step = v.load(step, loadBounds); c.Step != 0 && r.sound("load.range", "load.step") && c.Step >= c.Range/10 {
+		v.fail(step, fmt.Sprintf("%s is a tenth of the range, %s, or more", t.Show.ForceText(c.Step), t.Show.ForceText(c.Range)))
+	}
+	slow := ask{name: "slow_cell", what: "true if a cell under 3 Hz may guard", eg: "true", optional: true}
+	if c.SlowCell = v.yes(slow); !c.SlowCell && c.Rate != 0 && c.Rate < slowCell && r.sound("load.slow_cell") {
+		r.note("load.rate", fmt.Sprintf("%s is under %s: such a cell can be armed only with slow_cell = true and the director's acceptance", c.Rate, slowCell))
+	}
 	c.Place = v.text(ask{name: "place", what: "where the cell sits in the line", eg: `"link inboard of the roller"`}, maxText)
 	c.Serial = v.text(ask{name: "serial", what: "the cell's serial number, or that it is unknown", eg: `"unknown"`}, maxName)
 	c.Filter = v.text(ask{name: "filter", what: "the filter set in the box, or none", eg: `"none"`}, maxText)
@@ -116,6 +123,11 @@ func (r *fileReader) readLoad(t *Trial, v *fileTable) {
 	}
 	v.done()
 }
+
+// slowCell is the rate under which a load cell may guard only by the
+// director's acceptance: it may see nothing of a jerk. Common practice, no
+// source.
+const slowCell Rate = 3
 
 func (t *unitTable) folded(name string) unitDef {
 	i := slices.IndexFunc(t.defs, func(d unitDef) bool { return strings.EqualFold(d.name, name) })
@@ -211,29 +223,5 @@ func (r *fileReader) readLine(t *Trial, v *fileTable) {
 		}
 	}
 	c.Rate = r.readRate(v)
-	v.done()
-}
-
-// The stop output's times where the file says none.
-const (
-	defaultBeat   = 50 * time.Millisecond
-	defaultWindow = 300 * time.Millisecond
-)
-
-func (r *fileReader) readStop(t *Trial, v *fileTable) {
-	t.Stop = StopOutput{Port: r.readPort(v, `"./deck/stop"`), Beat: defaultBeat, Window: defaultWindow}
-	beat := ask{name: "beat", what: "the time between two heartbeats", eg: `"50 ms"`, optional: true}
-	window := ask{name: "window", what: "the time without a heartbeat after which the relay opens", eg: `"300 ms"`, optional: true}
-	if d := v.duration(beat, 10*time.Millisecond, 500*time.Millisecond); d != 0 {
-		t.Stop.Beat = d
-	}
-	if d := v.duration(window, 50*time.Millisecond, 2*time.Second); d != 0 {
-		t.Stop.Window = d
-	}
-	// Three, so that one heartbeat late on a busy machine is not yet a stop.
-	if r.sound("stop.beat", "stop.window") && t.Stop.Window < 3*t.Stop.Beat {
-		r.failAt("stop.window", fmt.Sprintf("%s is less than three times beat, %s",
-			FormatDuration(t.Stop.Window), FormatDuration(t.Stop.Beat)), "lengthen window or shorten beat")
-	}
 	v.done()
 }

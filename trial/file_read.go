@@ -260,6 +260,19 @@ func (t *fileTable) whole(a ask, least, most int64) int {
 	return int(n)
 }
 
+// yes reads true or false; false where there is none.
+func (t *fileTable) yes(a ask) bool {
+	v := t.get(a)
+	if v == nil {
+		return false
+	}
+	if v.kind != aBool {
+		t.fail(a, "is "+v.kind.String()+", not true or false")
+		return false
+	}
+	return v.text == "true"
+}
+
 // number reads a number without unit, above least and up to most.
 func (t *fileTable) number(a ask, least, most float64) float64 {
 	v := t.get(a)

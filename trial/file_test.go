@@ -35,37 +35,40 @@ func TestTemplate(t *testing.T) {
 		Format: 1,
 		Name:   "Three grounds, three patterns (invented)",
 		Method: "vessel held still on her moorings, winch hauls at a steady speed",
-		Vessel: Vessel{"workboat (invented)", 1.5},
+		Vessel: Vessel{"workboat (invented)", 1.5, 1},
 		Show:   Show{kN, LengthUnit{"m", 1}, SpeedUnit{"m/min", 1.0 / 60}},
 		Load: LoadCell{
-			Port: Port{[]string{"./deck/load"}, 9600, "8N1"}, Line: `^(?P<value>[+-]?\d+(\.\d+)?) (?P<unit>kgf)$`, Unit: "kgf",
-			Range: 9806.65, Over: []string{"OL"}, Cal: []float64{0, 1}, CalUnit: kgf, CalSource: "invented: box taken at its word",
+			Port: Port{Names: []string{"./deck/load"}, Baud: 9600, Frame: "8N1"}, Line: `^(?P<value>[+-]?\d+(\.\d+)?) (?P<unit>kgf)$`, Unit: "kgf",
+			Range: 9806.65, Over: []string{"OL"}, Cal: []float64{0, 1}, CalUnit: kgf, CalSource: "invented: box taken at its word", Step: 0.980665,
 			Rate: 10, Place: "link at the bow strong point, inboard of the roller", Serial: "invented-01", Filter: "none",
 		},
-		Line: Encoder{Port{[]string{"./deck/line"}, 9600, "8N1"}, `^N (?P<counts>[+-]?\d+)$`, 1000, +1, 10},
-		Stop: StopOutput{Port{[]string{"./deck/stop"}, 9600, "8N1"}, 50 * time.Millisecond, 300 * time.Millisecond},
+		Line: Encoder{Port{Names: []string{"./deck/line"}, Baud: 9600, Frame: "8N1"}, `^N (?P<counts>[+-]?\d+)$`, 1000, +1, 10},
+		Stop: StopOutput{Port: Port{Names: []string{"./deck/stop"}, Baud: 9600, Frame: "8N1", LinesDown: true}, Kind: StopText,
+			Beat: 50 * time.Millisecond, Window: 300 * time.Millisecond},
+		Winch: Winch{Reaction: 1500 * time.Millisecond, RunOn: 500 * time.Millisecond},
 		Levels: Levels{
 			BareRode: 120, DeadWeight: 250, DeadMass: 16, Source: "assumed", Known: true,
 		},
 	}
 	for s := range NumStages {
 		l := Limits{
-			TensionWarn: 6400, TensionStop: 8000, WLLWarn: 0.7, WLLStop: 0.85,
+			TensionWarn: 6400, TensionStop: 8000, WLLWarn: 0.7, WLLStop: 0.85, SoonWarn: 3 * time.Second,
 			SilentWarn: time.Second, SilentStop: 2 * time.Second, LineSilentWarn: 2 * time.Second, LineSilentStop: 5 * time.Second,
 		}
 		switch s {
 		case Preset:
-			l.Haul = 5
+			l.Haul, l.ComeUp = 5, 1
 		case Pull:
-			l.Haul, l.ScopeMin, l.Duration = 35, 4, 20*time.Minute
+			l.Haul, l.ScopeMin, l.Duration, l.ComeUp = 35, 4, 20*time.Minute, 1
 		case Hold:
-			l.ScopeMin = 4
+			l.ScopeMin, l.ComeUp = 4, 1
 		case Recover:
 			l.TensionWarn, l.TensionStop = 4000, 5000
 		}
 		want.Limits[s] = l
 	}
 	got := *tr
+	got.LimitsAt = LimitKeys{} // TestLimitsAt
 	got.Text, got.Rode, got.Gear, got.Anchors, got.Stations, got.Runs = nil, nil, nil, nil, nil, nil
 	if diff := cmp.Diff(want, &got); diff != "" {
 		t.Errorf("template (-want +got):\n%s", diff)
@@ -82,10 +85,16 @@ func TestTemplate(t *testing.T) {
 			t.Errorf("EA of %s = %v, want 400 kN", p.Name, p.EA)
 		}
 	}
+	if p := tr.Rode[1]; p.WLL != 14e3 || p.MBL != 70e3 || p.Factor != 5 {
+		t.Errorf("second piece %+v; want MBL 70 kN / 5 = WLL 14 kN", p)
+	}
+	if g := tr.Gear[1]; g.Name != "swivel" || g.At != 10 || !g.HasAt || !g.Passes {
+		t.Errorf("second piece of gear %+v; want the swivel, which passes, at 10 m", g)
+	}
 	if a, ok := tr.Anchor("A16"); !ok || a.Mass != 16 || a.Fluke != Angle(math.Pi/4) || a.Pattern != "A" {
 		t.Errorf(`Anchor("A16") = %+v, %v`, a, ok)
 	}
-	if s, ok := tr.Station("Alder Flat"); !ok || s.Depth != 6 || s.Bottom != "soft mud" {
+	if s, ok := tr.Station("Alder Flat"); !ok || s.Depth != 6 || s.DepthMin != 5.8 || s.DepthMax != 7.5 || s.Bottom != "soft mud" {
 		t.Errorf(`Station("Alder Flat") = %+v, %v`, s, ok)
 	}
 	if r, ok := tr.Run("A1"); !ok || r != (Run{"A1", "A16", "Alder Flat", 3, KindPull, 60, 0.04}) {
@@ -172,7 +181,9 @@ func TestSI(t *testing.T) {
 		got[kv.Key] = kv.Val
 	}
 	for key, want := range map[string]string{
-		"vessel_fairlead_m": "1.5", "rode1_weight_n_per_m": "12", "rode2_ea_n": "400000", "gear2_wll_n": "10000", "weakest_wll_n": "10000",
+		"vessel_fairlead_m": "1.5", "rode1_weight_n_per_m": "12", "rode2_ea_n": "400000", "gear2_wll_n": "10000", "gear2_at_m": "10", "gear2_passes": "1", "weakest_wll_n": "10000",
+		"vessel_keep_out_m": "1", "rode2_wll_n": "14000", "rode2_mbl_n": "70000", "rode2_factor": "5", "winch_reaction_s": "1.5", "winch_run_on_s": "0.5",
+		"load_step_n": "0.980665", "load_slow_cell": "0", "limits_hold_soon_warn_s": "3", "limits_hold_come_up": "1", "station1_depth_min_m": "5.8", "station1_depth_max_m": "7.5",
 		"load_unit_n": "9.80665", "load_range_n": "9806.65", "load_rate_hz": "10", "load_calibration_c1": "1", "load_calibration_unit_n": "9.80665",
 		"line_scale_per_m": "1000", "line_haul_sign": "1", "stop_window_s": "0.3", "limits_pull_scope_min": "4", "limits_pull_duration_s": "1200",
 		"limits_recover_tension_stop_n": "5000", "limits_stand_by_wll_stop": "0.85", "levels_dead_mass_kg": "16",
@@ -182,20 +193,10 @@ func TestSI(t *testing.T) {
 			t.Errorf("%s = %q, want %q", key, got[key], want)
 		}
 	}
-	for _, unsaid := range []string{"limits_soak_haul_m", "limits_recover_scope_min"} {
+	for _, unsaid := range []string{"limits_soak_haul_m", "limits_recover_scope_min", "limits_recover_come_up", "limits_pull_soon_stop_s", "rode1_mbl_n", "gear1_at_m", "station2_depth_min_m"} {
 		if v, have := got[unsaid]; have {
 			t.Errorf("%s = %q, want no entry", unsaid, v)
 		}
-	}
-}
-
-func TestWeakestOfNothing(t *testing.T) {
-	if name, wll := (&Trial{}).Weakest(); name != "" || wll != 0 {
-		t.Errorf("Weakest() of an empty trial = %q, %v", name, wll)
-	}
-	tr := &Trial{Rode: []Piece{{Name: "a", WLL: 5}}, Gear: []Gear{{Name: "b", WLL: 5}, {Name: "c", WLL: 6}}}
-	if name, _ := tr.Weakest(); name != "a" {
-		t.Errorf("Weakest() of equals = %q, want the first", name)
 	}
 }
 

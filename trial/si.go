@@ -24,17 +24,35 @@ func (t *Trial) SI() []KV {
 		}
 	}
 	whole := func(key string, v int) { out = append(out, KV{key, strconv.Itoa(v)}) }
+	yes := func(key string, v bool) {
+		if v {
+			whole(key, 1)
+		} else {
+			whole(key, 0)
+		}
+	}
+	rated := func(k string, wll, mbl Force, factor float64) {
+		said(k+"wll_n", float64(wll))
+		said(k+"mbl_n", float64(mbl))
+		said(k+"factor", factor)
+	}
 
 	put("vessel_fairlead_m", float64(t.Vessel.Fairlead))
+	put("vessel_keep_out_m", float64(t.Vessel.KeepOut))
 	for i, p := range t.Rode {
 		k := fmt.Sprintf("rode%d_", i+1)
 		put(k+"length_m", float64(p.Length))
 		put(k+"weight_n_per_m", float64(p.Weight))
 		put(k+"ea_n", float64(p.EA))
-		put(k+"wll_n", float64(p.WLL))
+		rated(k, p.WLL, p.MBL, p.Factor)
 	}
 	for i, g := range t.Gear {
-		put(fmt.Sprintf("gear%d_wll_n", i+1), float64(g.WLL))
+		k := fmt.Sprintf("gear%d_", i+1)
+		rated(k, g.WLL, g.MBL, g.Factor)
+		if g.HasAt {
+			put(k+"at_m", float64(g.At))
+			yes(k+"passes", g.Passes)
+		}
 	}
 	if _, wll := t.Weakest(); wll != 0 {
 		put("weakest_wll_n", float64(wll))
@@ -43,6 +61,8 @@ func (t *Trial) SI() []KV {
 	put("load_unit_n", t.Load.ForceUnit().N)
 	put("load_range_n", float64(t.Load.Range))
 	put("load_rate_hz", float64(t.Load.Rate))
+	said("load_step_n", float64(t.Load.Step))
+	yes("load_slow_cell", t.Load.SlowCell)
 	whole("load_baud", t.Load.Port.Baud)
 	// The polynomial is in the calibration's unit, which is beside it in
 	// newtons; its coefficients are not turned into others and rounded.
@@ -57,6 +77,14 @@ func (t *Trial) SI() []KV {
 	put("stop_beat_s", t.Stop.Beat.Seconds())
 	put("stop_window_s", t.Stop.Window.Seconds())
 	whole("stop_baud", t.Stop.Port.Baud)
+	if m := t.Stop.Modbus; t.Stop.Kind == StopModbus {
+		whole("stop_unit", m.Unit)
+		whole("stop_coil", m.Coil)
+		whole("stop_session_register", m.Session)
+		whole("stop_beat_register", m.Beat)
+	}
+	put("winch_reaction_s", t.Winch.Reaction.Seconds())
+	put("winch_run_on_s", t.Winch.RunOn.Seconds())
 
 	for s := range NumStages {
 		l, k := t.Limits[s], "limits_"+s.Key()+"_"
@@ -64,18 +92,20 @@ func (t *Trial) SI() []KV {
 		said(k+"tension_stop_n", float64(l.TensionStop))
 		said(k+"wll_warn", l.WLLWarn)
 		said(k+"wll_stop", l.WLLStop)
+		said(k+"tension_end_n", float64(l.TensionEnd))
 		said(k+"haul_m", float64(l.Haul))
 		said(k+"scope_min", l.ScopeMin)
 		for _, d := range []struct {
 			key string
 			d   time.Duration
 		}{
-			{"duration_s", l.Duration},
+			{"duration_s", l.Duration}, {"soon_warn_s", l.SoonWarn}, {"soon_stop_s", l.SoonStop},
 			{"silent_warn_s", l.SilentWarn}, {"silent_stop_s", l.SilentStop},
 			{"line_silent_warn_s", l.LineSilentWarn}, {"line_silent_stop_s", l.LineSilentStop},
 		} {
 			said(k+d.key, d.d.Seconds())
 		}
+		said(k+"come_up", l.ComeUp)
 	}
 	if t.Levels.Known {
 		put("levels_bare_rode_n", float64(t.Levels.BareRode))
@@ -88,7 +118,10 @@ func (t *Trial) SI() []KV {
 		put(k+"fluke_rad", float64(a.Fluke))
 	}
 	for i, s := range t.Stations {
-		put(fmt.Sprintf("station%d_depth_m", i+1), float64(s.Depth))
+		k := fmt.Sprintf("station%d_", i+1)
+		put(k+"depth_m", float64(s.Depth))
+		said(k+"depth_min_m", float64(s.DepthMin))
+		said(k+"depth_max_m", float64(s.DepthMax))
 	}
 	for i, r := range t.Runs {
 		k := fmt.Sprintf("run%d_", i+1)

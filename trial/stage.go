@@ -71,6 +71,14 @@ func (s Stage) RodeOut() bool { return s < NumStages && s != Done }
 // goes up and down by design.
 func (s Stage) EndsByHaul() bool { return s < NumStages && s != Ease && s != Recover }
 
+// endsByTension reports whether a tension that is reached may end the stage as
+// planned.
+func (s Stage) endsByTension() bool { return s == Preset || s == Pull }
+
+// mayBuryIt reports whether the anchor may be pulled in so hard in the stage
+// that it does not come up again.
+func (s Stage) mayBuryIt() bool { return s == Preset || s == Pull || s == Hold }
+
 // Next is the stage that usually follows. After Stopped it is Ease; Done is
 // the last.
 func (s Stage) Next() Stage {

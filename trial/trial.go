@@ -16,7 +16,10 @@ type Trial struct {
 	Load     LoadCell
 	Line     Encoder
 	Stop     StopOutput
+	Horn     *Horn // horn and lamp; nil where none is fitted
+	Winch    Winch
 	Limits   [NumStages]Limits // by stage, inheritance and defaults resolved
+	LimitsAt LimitKeys         // where the file says each of them
 	Levels   Levels
 	Anchors  []Anchor
 	Stations []Station
@@ -30,6 +33,9 @@ type Trial struct {
 type Vessel struct {
 	Name     string
 	Fairlead Length // height of the roller above the water, m
+	// KeepOut is the rode left between the fairlead and something that may not
+	// pass it, when hauling must have ended; default 1 m.
+	KeepOut Length
 }
 
 // Show is the units a person reads. It changes nothing in the log.
@@ -45,16 +51,39 @@ type Piece struct {
 	Length Length     // m
 	Weight LineWeight // in water, N/m; negative where the line floats
 	EA     Force      // axial stiffness, N: tension for a strain of one
-	WLL    Force      // working load limit, N
-	Source string     // where WLL, EA and weight come from
+	WLL    Force      // working load limit, N; MBL over Factor where the file gives those; 0: unrated
+	Source string     // where WLL, EA and weight come from; empty: the file does not say
+	MBL    Force      // minimum breaking load, N; 0: unsaid
+	Factor float64    // by which the breaking load is divided; 0: unsaid
 }
 
 // Gear is one thing that carries the load and is not rode: shackle, swivel,
 // load cell, roller, cleat, winch.
 type Gear struct {
 	Name   string
-	WLL    Force // working load limit, N
-	Source string
+	WLL    Force   // working load limit, N; MBL over Factor where the file gives those; 0: unrated
+	MBL    Force   // minimum breaking load, N; 0: unsaid
+	Factor float64 // by which the breaking load is divided; 0: unsaid
+	Source string  // where the rating comes from; empty: the file does not say
+
+	// Where it sits in the rode, m from the anchor, and whether it may pass the
+	// fairlead. Both say something only if HasAt.
+	At     Length
+	HasAt  bool
+	Passes bool
+}
+
+// Joint is something in the rode, at a distance from the anchor along it, m.
+type Joint struct {
+	Name string
+	At   Length
+}
+
+// Winch is how long line still comes in after a stop.
+type Winch struct {
+	Reaction time.Duration // from the alarm until a hand has stopped the winch, default 1.5 s
+	RunOn    time.Duration // from then, or from the relay's opening, until the drum stands, default 0.5 s
+	Assumed  bool          // the file does not say: both are the defaults
 }
 
 // Port is one serial port and how it is set.
@@ -62,6 +91,10 @@ type Port struct {
 	Names []string // the port, then other names under which it may come back
 	Baud  int      // bits a second, as a positive number
 	Frame string   // data bits, parity and stop bits: "8N1", "7E1"
+
+	// LinesDown opens the port with RTS and DTR down; otherwise opening raises
+	// both. It is not said in the file: stop output and horn always have it.
+	LinesDown bool
 }
 
 // LoadCell is the box that tells the tension.
@@ -72,15 +105,17 @@ type LoadCell struct {
 
 	Range Force    // the top of the box's range, N; a value at or past it is over range
 	Over  []string // what the box sends, instead of a number, when over range
+	Step  Force    // the smallest change the box can show, N; 0: unsaid
 
 	Cal       []float64 // c0, c1, ...: true = c0 + c1 x + c2 x^2 ..., x and the result in CalUnit
 	CalUnit   ForceUnit
 	CalSource string
 
-	Rate   Rate // lines a second as the box is set
-	Place  string
-	Serial string
-	Filter string
+	Rate     Rate // lines a second as the box is set
+	SlowCell bool // a cell under 3 Hz may guard, if the director accepts it
+	Place    string
+	Serial   string
+	Filter   string
 }
 
 // ForceUnit is the unit of the numbers the box sends; lb, kg and t are forces
@@ -99,26 +134,33 @@ type Encoder struct {
 	Rate     Rate    // lines a second as the box is set
 }
 
-// StopOutput is the port to the relay that takes haul away from the winch.
-type StopOutput struct {
-	Port   Port
-	Beat   time.Duration // between two heartbeats, default 50 ms
-	Window time.Duration // the relay opens after this long without one, default 300 ms
-}
-
 // Limits are the limits of one stage. A zero is a limit not said, except that
-// the silence times are always filled in.
+// the silence times, SoonWarn and ComeUp are filled in where they hold.
 type Limits struct {
 	TensionWarn, TensionStop Force
 	WLLWarn, WLLStop         float64 // share of the weakest WLL, at most 1
+
+	// Time left to the stop limit at the present slope; SoonStop only if said.
+	SoonWarn, SoonStop time.Duration
+
+	TensionEnd Force // planned end, in preset and pull: the tension to pull to, N
 
 	Haul     Length        // planned end: line hauled since the stage began, m
 	ScopeMin float64       // planned end: least scope, incl. roller height
 	Duration time.Duration // planned end: longest time in the stage
 
+	// ComeUp is how many times the tension stop of recover may be pulled before
+	// a warning that the anchor may not come up again: preset, pull and hold.
+	ComeUp float64
+
 	SilentWarn, SilentStop         time.Duration // load cell sends nothing valid
 	LineSilentWarn, LineSilentStop time.Duration // line box sends nothing valid
 }
+
+// LimitKeys tells, for each stage, which key of the file a limit comes from:
+// "tension_stop" is said at "limits.pull.tension_stop", or, inherited, at
+// "limits.tension_stop". A limit that has a value and no entry is a default.
+type LimitKeys [NumStages]map[string]string
 
 // Levels are the tensions of the two reference runs, which tell an anchor
 // that holds from one that only drags.
@@ -142,6 +184,8 @@ type Anchor struct {
 type Station struct {
 	Name, Bottom string
 	Depth        Length // of water, as planned; the depth of the day is entered during the run, m
+
+	DepthMin, DepthMax Length // between which the run is planned to be, m; 0: unsaid
 }
 
 // The kinds of run.
@@ -159,25 +203,6 @@ type Run struct {
 	Kind            string
 	Payout          Length // rode out at the start, m
 	Speed           Speed  // of hauling, m/s
-}
-
-// Weakest is the piece of rode or gear with the least WLL; the first of
-// equals, rode before gear. Bigger gear elsewhere changes nothing. A trial
-// with neither gives "", 0.
-func (t *Trial) Weakest() (name string, wll Force) {
-	found := false
-	take := func(n string, w Force) {
-		if !found || w < wll {
-			name, wll, found = n, w, true
-		}
-	}
-	for _, p := range t.Rode {
-		take(p.Name, p.WLL)
-	}
-	for _, g := range t.Gear {
-		take(g.Name, g.WLL)
-	}
-	return name, wll
 }
 
 // RodeLength is the whole rode, m.
