@@ -10,15 +10,20 @@ import (
 type ActKind uint8
 
 const (
-	NoAct     ActKind = iota
-	CallStop          // anyone, in any stage: stop hauling
-	Arm               // director: hauling may be permitted, in the stage as it is
-	NextStage         // director: this is the stage now; lifts a planned end
-	Ack               // director: every alarm has been seen
-	Rearm             // director: lift a trip and go into a stage
-	Abandon           // director: the rode is slipped by the crew's plan
-	End               // director, logger or program: end the capture
-	Terminate         // the system asks the program to end
+	NoAct        ActKind = iota
+	CallStop             // anyone, in any stage: stop hauling
+	Arm                  // director: hauling may be permitted, in the stage as it is
+	NextStage            // director: this is the stage now; lifts a planned end
+	Ack                  // director: every alarm has been seen
+	Rearm                // director: lift a trip and go into a stage
+	Abandon              // director: the rode is slipped by the crew's plan
+	End                  // director, logger or program: end the capture
+	Terminate            // the system asks the program to end
+	DoCheck              // a check before arming was done, said or waived
+	TakeCellOff          // director: the load cell comes out of the rode
+	TakeCellBack         // director: it is in again, and is to be zeroed
+	Clear                // director: what may not pass the fairlead has been taken in
+	Lower                // director: a limit made stricter
 	NumActs
 )
 
@@ -29,7 +34,24 @@ type Act struct {
 	Who     Who
 	Stage   trial.Stage // NextStage, Rearm
 	Session uint32
+	Check   Check      // DoCheck
+	To      CheckState // DoCheck: how it went
+	Thing   int        // Clear: its place in [Config].Things
+	Limit   LimitKey   // Lower
+	Value   float64    // Lower: N, m or scope
 }
+
+// LimitKey names a limit that can be made stricter during a pull.
+type LimitKey uint8
+
+const (
+	NoLimit LimitKey = iota
+	LimitTensionWarn
+	LimitTensionStop
+	LimitHaul
+	LimitScopeMin
+	NumLimits
+)
 
 // Do takes an act. A refusal is one clear line: what was refused, why, what to
 // do. It changes nothing but what the system's or a person's second request to
@@ -53,6 +75,14 @@ func (g *Guard) Do(t int64, a Act, ev *Events) (refused string) {
 		refused = g.end(t, a, ev)
 	case Terminate:
 		refused = g.terminate(t, a, ev)
+	case DoCheck:
+		refused = g.doCheck(t, a, ev)
+	case TakeCellOff, TakeCellBack:
+		refused = g.takeCell(t, a, ev)
+	case Clear:
+		refused = g.clear(t, a, ev)
+	case Lower:
+		refused = g.lowerLimit(t, a, ev)
 	default:
 		return "no such act: " + a.What.String() + "; nothing was done"
 	}
@@ -77,8 +107,6 @@ func (g *Guard) doArm(t int64, a Act, ev *Events) string {
 		return not + "a stop is in force (" + s.Stop.Cause.Title() + "); acknowledge and re-arm first"
 	case s.Stop.Kind == PlannedEnd:
 		return not + "the stage has ended (" + s.Stop.Cause.Title() + "); say the next stage first"
-	case s.present[RecordFailing] == atLimit:
-		return not + "the record is not reaching the disk; free or change the disk first"
 	}
 	haul := g.nextHaul()
 	if reason := g.against(t, haul, haul == s.Stage); reason != "" {
@@ -88,6 +116,9 @@ func (g *Guard) doArm(t int64, a Act, ev *Events) string {
 		if reason := g.against(t, s.Stage, true); reason != "" {
 			return not + reason
 		}
+	}
+	if reason := g.notReady(); reason != "" {
+		return not + reason
 	}
 	g.arm(t, true, a.Who, ev)
 	g.rejudge(t, ev)

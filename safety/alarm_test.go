@@ -49,7 +49,11 @@ func TestAlarmPriority(t *testing.T) {
 		t.Errorf("at the limit: %+v, want an emergency since 2", g.s.Alarms[TensionLimit])
 	}
 	g.lower(3, TensionLimit, warned, 7000, nil)
-	if at() != Emergency {
+	if at() != Emergency || g.s.shown[TensionLimit] != atLimit {
+		t.Errorf("just back under the limit: %v, shown %d; want the alarm to outlast its cause", at(), g.s.shown[TensionLimit])
+	}
+	g.fire(3+int64(settled), nil)
+	if at() != Emergency || g.s.shown[TensionLimit] != warned {
 		t.Errorf("back under the limit and not yet seen: %v, want it still an emergency", at())
 	}
 	g.acknowledge(4, Director, nil)
@@ -63,6 +67,7 @@ func TestUnseenIsNotMadeSmaller(t *testing.T) {
 	g := New(testConfig())
 	g.raise(1, TensionLimit, atLimit, 8100, 8000, Nobody, nil)
 	g.lower(2, TensionLimit, absent, 1000, nil)
+	g.settle(2, TensionLimit, 1000, false, nil)
 	g.raise(3, TensionLimit, warned, 6500, 6400, Nobody, nil)
 	if a := g.s.Alarms[TensionLimit]; a.Priority != Emergency || a.State != Unacknowledged {
 		t.Errorf("at the limit, gone unseen, warned of: %+v, want an unacknowledged emergency", a)
@@ -73,6 +78,8 @@ func TestUnseenIsNotMadeSmaller(t *testing.T) {
 // about the stop limit before arming does not either.
 func TestDeadband(t *testing.T) {
 	r := armed(t, trial.Soak)
+	r.ramp(6.3, 80*time.Second)
+	r.said = nil
 	for range 50 {
 		r.sample(100*time.Millisecond, 6.45)
 		r.sample(100*time.Millisecond, 6.45)
@@ -85,6 +92,14 @@ func TestDeadband(t *testing.T) {
 	r.said = nil
 	r.sample(100*time.Millisecond, 6.2)
 	r.sample(100*time.Millisecond, 6.2) // 3.1 % below
+	gone := r.now
+	for r.now < gone+10*sec-200*ms {
+		r.sample(200*time.Millisecond, 6.2)
+	}
+	if len(r.said) != 0 {
+		t.Errorf("3.1 %% below the warning for less than 10 s: said\n%swant nothing yet", story(r.said, 0))
+	}
+	r.sample(200*time.Millisecond, 6.2)
 	if len(r.said) != 1 || r.said[0].What != AlarmDown {
 		t.Errorf("3.1 %% below the warning: said\n%swant it back to normal", story(r.said, 0))
 	}

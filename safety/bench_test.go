@@ -2,6 +2,7 @@ package safety
 
 import (
 	"testing"
+	"unsafe"
 
 	"hawse/trial"
 )
@@ -56,7 +57,14 @@ func TestNoAllocation(t *testing.T) {
 		d.step(1)
 		d.g.Port(d.now, Screen, false, &d.ev)
 		d.g.Port(d.now, Screen, true, &d.ev)
-		for _, a := range []Act{{What: CallStop}, {What: Ack, Who: Director}, {What: NextStage, Who: Director, Stage: trial.Ease},
+		for _, c := range []Cause{LineJumped, LineReset, ZeroMoved} {
+			d.g.Fault(d.now, c, true, 1, 1, &d.ev)
+			d.g.Fault(d.now, c, false, 0, 1, &d.ev)
+		}
+		d.g.Marked(d.now, lineAt(1), &d.ev)
+		d.g.Said(d.now, lineAt(1), &d.ev)
+		d.g.Behind(d.now, sec, &d.ev)
+		for _, a := range []Act{{What: DoCheck, Check: CheckLimits, To: CheckPassed, Who: Director}, {What: CallStop}, {What: Ack, Who: Director}, {What: NextStage, Who: Director, Stage: trial.Ease},
 			{What: Rearm, Who: Director, Stage: trial.Pull, Session: 9}} {
 			if refused := d.g.Do(d.now, a, &d.ev); refused != "" {
 				t.Fatalf("%+v refused: %s", a, refused)
@@ -65,8 +73,10 @@ func TestNoAllocation(t *testing.T) {
 		margins = d.g.Margins(margins[:0])
 		d.ev.Reset()
 	})
+	items := make([]CheckItem, 0, NumChecks)
+	n += testing.AllocsPerRun(200, func() { items = d.g.Checklist(items[:0]) })
 	if n != 0 {
-		t.Errorf("warnings, trips and acts allocate %v times, want none", n)
+		t.Errorf("warnings, trips, acts and the checklist allocate %v times, want none", n)
 	}
 }
 
@@ -113,4 +123,30 @@ func BenchmarkMargins(b *testing.B) {
 	for b.Loop() {
 		margins = d.g.Margins(margins[:0])
 	}
+}
+
+// A sample and a count on a rode whose stiffness is known, with the tension
+// changing, so that every rule has something to do.
+func BenchmarkSampleAndCount(b *testing.B) {
+	r := armedWith(b, snagConfig(), trial.Pull)
+	g, now := r.g, r.now
+	var ev Events
+	b.ReportAllocs()
+	for i := 0; b.Loop(); i++ {
+		now += 100 * ms
+		k := float64(i % 200)
+		g.Sample(now, trial.Force(3000+k), false, &ev)
+		g.Count(now, lineAt(k/20), &ev)
+		ev.Reset()
+	}
+	b.ReportMetric(float64(unsafe.Sizeof(State{})), "B-of-state")
+}
+
+func BenchmarkState(b *testing.B) {
+	d := newDeck(b)
+	var s State
+	for b.Loop() {
+		s = d.g.State()
+	}
+	_ = s
 }

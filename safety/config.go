@@ -48,7 +48,45 @@ type Config struct {
 	Patience float64
 
 	HasStopOut bool       // a stop output is fitted: it must be up before arming
+	HasHorn    bool       // horn and lamp are fitted: they must be tried before arming
 	Show       trial.Show // units for what is told to people
+
+	Unrated  []string      // pieces without a rating, or without its source: nothing can be armed
+	Things   []trial.Joint // what may not pass the fairlead, farthest from the anchor first; at most 32
+	KeepOut  trial.Length  // between such a thing and the fairlead hauling must end
+	Spans    []Span        // the rode from the anchor on, for its stiffness; empty: unknown
+	Dead     trial.Force   // dead-weight level; 0: unknown
+	LoadHz   float64       // lines a second as the boxes are set; 0: not checked
+	LineHz   float64
+	SlowCell bool        // the trial file allows a cell under 3 Hz
+	Step     trial.Force // display step of the load box; 0: learnt from what it sends
+}
+
+// Span is a length of rode and its axial stiffness EA, in newtons; 0: unknown.
+type Span struct {
+	Length trial.Length
+	EA     trial.Force
+}
+
+// stiffness of the rode with so much of it out, N/m, by springs in series; 0
+// where an EA is unknown.
+func (c *Config) stiffness(out trial.Length) float64 {
+	var give float64 // m/N
+	for _, s := range c.Spans {
+		if out <= 0 {
+			break
+		}
+		if !(s.EA > 0) {
+			return 0
+		}
+		l := min(out, s.Length)
+		give += float64(l) / float64(s.EA)
+		out -= l
+	}
+	if !(give > 0) {
+		return 0
+	}
+	return 1 / give
 }
 
 // NewConfig takes the limits of a trial. Its error names every limit that
@@ -57,9 +95,17 @@ func NewConfig(t *trial.Trial) (*Config, error) {
 	weakest, wll := t.Weakest()
 	c := &Config{
 		Limits: t.Limits, Weakest: weakest, WLL: wll, Range: t.Load.Range,
-		HasStopOut: len(t.Stop.Port.Names) > 0, Show: t.Show,
+		HasStopOut: len(t.Stop.Port.Names) > 0, HasHorn: t.Horn != nil, Show: t.Show,
+		Unrated: t.Unrated(), Things: t.NoPass(), KeepOut: t.Vessel.KeepOut,
+		LoadHz: float64(t.Load.Rate), LineHz: float64(t.Line.Rate), SlowCell: t.Load.SlowCell, Step: t.Load.Step,
 	}
-	if err := c.check(); err != nil {
+	for _, p := range t.Rode {
+		c.Spans = append(c.Spans, Span{p.Length, p.EA})
+	}
+	if t.Levels.Known {
+		c.Dead = t.Levels.DeadWeight
+	}
+	if err := errors.Join(c.check(), checkGear(t)); err != nil {
 		return nil, err
 	}
 	if t.Levels.Known && t.Levels.BareRode > 0 {
@@ -67,6 +113,24 @@ func NewConfig(t *trial.Trial) (*Config, error) {
 	}
 	c.fill()
 	return c, nil
+}
+
+// checkGear refuses a WLL that is no number: [trial.Trial.Weakest] passes over
+// it, and the piece would be guarded by another one's.
+func checkGear(t *trial.Trial) error {
+	var errs []error
+	look := func(name string, wll trial.Force) {
+		if !(wll >= 0) || math.IsInf(float64(wll), 0) {
+			errs = append(errs, fmt.Errorf("safety: gear: WLL of %q (N) is %v; give a number above zero, with its source", name, float64(wll)))
+		}
+	}
+	for _, p := range t.Rode {
+		look(p.Name, p.WLL)
+	}
+	for _, g := range t.Gear {
+		look(g.Name, g.WLL)
+	}
+	return errors.Join(errs...)
 }
 
 // check refuses numbers a guard cannot work with.
@@ -82,12 +146,24 @@ func (c *Config) check() error {
 	}
 	number("gear", "the weakest WLL (N)", float64(c.WLL))
 	number("load", "range (N)", float64(c.Range))
+	number("load", "display step (N)", float64(c.Step))
+	number("vessel", "keep out (m)", float64(c.KeepOut))
+	if len(c.Things) > mostThings {
+		refuse("gear", fmt.Sprintf("%d things that may not pass the fairlead", len(c.Things)), fmt.Sprintf("at most %d", mostThings))
+	}
+	number("gear", "dead-weight level (N)", float64(c.Dead))
+	number("load", "rate (Hz)", c.LoadHz)
+	number("line", "rate (Hz)", c.LineHz)
+	for _, th := range c.Things {
+		number("gear", fmt.Sprintf("%q at (m)", th.Name), float64(th.At))
+	}
 	for i := range c.Limits {
 		l, where := &c.Limits[i], "limits of "+trial.Stage(i).String()
 		number(where, "tension warn (N)", float64(l.TensionWarn))
 		number(where, "tension stop (N)", float64(l.TensionStop))
 		number(where, "WLL warn", l.WLLWarn)
 		number(where, "WLL stop", l.WLLStop)
+		number(where, "tension to pull to (N)", float64(l.TensionEnd))
 		number(where, "line hauled (m)", float64(l.Haul))
 		number(where, "minimum scope", l.ScopeMin)
 		number(where, "duration (s)", l.Duration.Seconds())
@@ -95,6 +171,9 @@ func (c *Config) check() error {
 		number(where, "load silent stop (s)", l.SilentStop.Seconds())
 		number(where, "line silent warn (s)", l.LineSilentWarn.Seconds())
 		number(where, "line silent stop (s)", l.LineSilentStop.Seconds())
+		number(where, "time to the limit, warn (s)", l.SoonWarn.Seconds())
+		number(where, "time to the limit, stop (s)", l.SoonStop.Seconds())
+		number(where, "come-up factor", l.ComeUp)
 		if (l.Haul > 0 || l.ScopeMin > 0) && !endsByLine(trial.Stage(i)) {
 			refuse(where, "line hauled and minimum scope do not exist in this stage", "take them out")
 		}
@@ -133,6 +212,9 @@ func (c *Config) fill() {
 		if !endsByLine(trial.Stage(i)) {
 			l.Haul, l.ScopeMin = 0, 0
 		}
+		if !seating.has(trial.Stage(i)) {
+			l.TensionEnd = 0
+		}
 	}
 	if c.Stall <= 0 {
 		c.Stall = defaultStall
@@ -164,33 +246,82 @@ func defaults(warn, stop *time.Duration, w, s time.Duration) {
 	}
 }
 
+// mostThings is how many things that may not pass the fairlead there is room
+// for in [State].Cleared.
+const mostThings = 32
+
 // endsByLine says whether line hauled and minimum scope exist in a stage. Ease
 // and stopped must stay open from any stop, and recovery goes up and down by
 // design.
 func endsByLine(s trial.Stage) bool { return s.EndsByHaul() && s != trial.Stopped }
 
-// watchesLine says whether the line encoder must be heard in a stage.
-func (c *Config) watchesLine(s trial.Stage) bool {
-	return s.Hauls() || c.Limits[s].Haul > 0 || c.Limits[s].ScopeMin > 0
-}
-
-// levels are the tensions, in newtons, at which one of the two tension causes
-// warns and stops in a stage; 0: not in this stage.
-func (c *Config) levels(s trial.Stage, cause Cause) (warn, stop float64) {
-	l := &c.Limits[s]
-	if cause == TensionLimit {
-		return float64(l.TensionWarn), float64(l.TensionStop)
+// tighter is a limit, or a stricter one that was said since.
+func tighter[T ~float64](limit, lowered T) T {
+	if lowered > 0 && (limit == 0 || lowered < limit) {
+		return lowered
 	}
-	return l.WLLWarn * float64(c.WLL), l.WLLStop * float64(c.WLL)
+	return limit
 }
 
-// stopN is the nearest tension that stops a stage, in newtons; +Inf: none.
-func (c *Config) stopN(s trial.Stage) float64 {
+// stopN is the nearest tension that stops a stage by the trial file, in
+// newtons; +Inf: none.
+func (c *Config) stopN(s trial.Stage) float64 { return nearest(&c.Limits[s], c.WLL) }
+
+func nearest(l *trial.Limits, wll trial.Force) float64 {
 	n := math.Inf(1)
 	for _, cause := range [...]Cause{TensionLimit, WLLShare} {
-		if _, stop := c.levels(s, cause); stop > 0 {
+		if _, stop := levels(l, wll, cause); stop > 0 {
 			n = min(n, stop)
 		}
 	}
 	return n
+}
+
+// levels are the tensions, in newtons, at which one of the two tension causes
+// warns and stops; 0: not.
+func levels(l *trial.Limits, wll trial.Force, cause Cause) (warn, stop float64) {
+	if cause == TensionLimit {
+		return float64(l.TensionWarn), float64(l.TensionStop)
+	}
+	return l.WLLWarn * float64(wll), l.WLLStop * float64(wll)
+}
+
+// inForce are the limits as they hold now, worked out when one changes so that
+// no sample waits for it.
+type inForce struct {
+	limits [trial.NumStages]trial.Limits
+	stopN  [trial.NumStages]float64
+}
+
+// setLimits works out the limits in force: the trial file's, and what the
+// director has made stricter since. Lowering what a stage does not have gives
+// it none.
+func (g *Guard) setLimits() {
+	low := &g.s.Lowered
+	for i := range g.now.limits {
+		l := g.cfg.Limits[i]
+		if l.TensionStop > 0 || l.WLLStop > 0 {
+			l.TensionStop = tighter(l.TensionStop, low.TensionStop)
+			l.TensionWarn = tighter(l.TensionWarn, low.TensionWarn)
+		}
+		if l.Haul > 0 {
+			l.Haul = tighter(l.Haul, low.Haul)
+		}
+		if l.ScopeMin > 0 {
+			l.ScopeMin = max(l.ScopeMin, low.ScopeMin)
+		}
+		g.now.limits[i], g.now.stopN[i] = l, nearest(&l, g.cfg.WLL)
+	}
+}
+
+// limits of a stage as they hold now.
+func (g *Guard) limits(stage trial.Stage) *trial.Limits { return &g.now.limits[stage] }
+
+// stopN is the nearest tension that stops a stage now, in newtons; +Inf: none.
+func (g *Guard) stopN(s trial.Stage) float64 { return g.now.stopN[s] }
+
+// watchesLine says whether the line encoder must be heard in a stage.
+func (g *Guard) watchesLine(s trial.Stage) bool {
+	l := &g.cfg.Limits[s]
+	return s.Hauls() || l.Haul > 0 || l.ScopeMin > 0
 }

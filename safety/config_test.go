@@ -79,7 +79,9 @@ func TestNewConfigRefuses(t *testing.T) {
 		{"line silence warns late", func(_ *trial.Trial, l *trial.Limits) {
 			l.LineSilentWarn, l.LineSilentStop = 3*time.Second, 2*time.Second
 		}, "warn before the stop"},
-		{"WLL", func(t *trial.Trial, _ *trial.Limits) { t.Gear[0].WLL = -1 }, "the weakest WLL (N) is -1"},
+		{"WLL", func(t *trial.Trial, _ *trial.Limits) { t.Gear[0].WLL = -1 }, `WLL of "shackle" (N) is -1`},
+		{"WLL of the rode", func(t *trial.Trial, _ *trial.Limits) { t.Rode[0].WLL = trial.Force(math.NaN()) }, `WLL of "chain" (N) is NaN`},
+		{"tension to pull to", func(_ *trial.Trial, l *trial.Limits) { l.TensionEnd = trial.Force(math.NaN()) }, "tension to pull to (N) is NaN"},
 		{"scope in ease", func(t *trial.Trial, _ *trial.Limits) { t.Limits[trial.Ease].ScopeMin = 4 }, "limits of ease: line hauled and minimum scope do not exist"},
 		{"haul in stopped", func(t *trial.Trial, _ *trial.Limits) { t.Limits[trial.Stopped].Haul = 4 }, "limits of stopped: line hauled and minimum scope do not exist"},
 	}

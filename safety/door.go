@@ -2,7 +2,6 @@ package safety
 
 import (
 	"fmt"
-	"strings"
 	"time"
 
 	"hawse/trial"
@@ -11,7 +10,7 @@ import (
 // TensionKnown says whether the last word of the load cell is a number, in
 // range and not too old.
 func (s *State) TensionKnown() bool {
-	return s.Load.At >= 0 && !s.Load.Over && s.present[LoadNotNumber] == absent &&
+	return s.Load.At >= 0 && !s.Load.Over && s.Cell == CellOn && s.present[LoadNotNumber] == absent &&
 		s.present[LoadSilent] == absent && s.present[LoadGarbled] == absent
 }
 
@@ -21,10 +20,18 @@ func (s *State) Loaded(cfg *Config) bool {
 	return !s.TensionKnown() || !(s.Load.Tension < cfg.Slack)
 }
 
-// standing returns a trip whose cause is there whatever the stage.
-func (g *Guard) standing() Cause {
-	for _, c := range [...]Cause{LoadOverRange, LoadNotNumber, PersonStop, StoodStill, RelayOpened, StopOutLost, ScreenGone, Terminated} {
-		if g.s.present[c] == atLimit {
+// standing returns a trip whose cause is there and would trip in the stage too,
+// whatever that stage's limits are.
+func (g *Guard) standing(stage trial.Stage) Cause {
+	for c := NoCause + 1; c < NumCauses; c++ {
+		row := c.row()
+		there := g.s.present[c] == atLimit || row.warnIn.has(g.s.Stage) && g.s.present[c] == warned
+		if !there || row.does != trips || !row.in.has(stage) || row.warnIn.has(stage) {
+			continue
+		}
+		switch c {
+		case TensionLimit, WLLShare, LoadSilent, LoadGarbled, LineSilent: // by the limits of the stage, below
+		default:
 			return c
 		}
 	}
@@ -35,43 +42,58 @@ func (g *Guard) standing() Cause {
 // that the present stage goes on rather than begins anew. It is judged by the
 // limits of that stage. "" is nothing.
 func (g *Guard) against(t int64, stage trial.Stage, kept bool) string {
-	s, l := &g.s, &g.cfg.Limits[stage]
-	if c := g.standing(); c != NoCause {
+	s, l := &g.s, g.limits(stage)
+	if c := g.standing(stage); c != NoCause {
 		if c.row().moment {
 			return c.Title() + " is not acknowledged; acknowledge it first"
 		}
 		return c.Title() + "; " + c.Advice()
 	}
-	if s.Load.At < 0 {
+	switch {
+	case s.Cell != CellOn && seating.has(stage):
+		return "the load cell is " + s.Cell.String() + "; put it in and zero it first"
+	case s.Cell != CellOn:
+		return g.againstRest(t, stage, kept) // tension not measured: treat as loaded
+	case s.Load.At < 0:
 		return "the load cell has sent nothing valid yet; see its port and its line pattern"
 	}
 	if age := t - s.timers.loadWord; age >= int64(l.SilentWarn) {
 		return fmt.Sprintf("nothing valid from the load cell for %.1f s; %s", seconds(age), LoadSilent.Advice())
 	}
-	if high := g.highest(); high >= g.cfg.stopN(stage) {
-		return fmt.Sprintf("tension %s is at or above the stop limit of %s, %s; ease first", g.force(high), stage, g.force(g.cfg.stopN(stage)))
+	if g.s.tensionWas.n == 0 {
+		return "nothing from the load cell since its zero was taken; wait for the next line"
 	}
-	if g.cfg.watchesLine(stage) {
+	if w := &s.word; LoadUnchanged.row().in.has(stage) && g.unchanged(w.at) {
+		return LoadUnchanged.Title() + "; " + LoadUnchanged.Advice()
+	}
+	if high := g.highest(); high >= g.stopN(stage) {
+		return fmt.Sprintf("tension %s is at or above the stop limit of %s, %s; ease first", g.force(high), stage, g.force(g.stopN(stage)))
+	}
+	return g.againstRest(t, stage, kept)
+}
+
+// againstRest is what stands against it beside the tension.
+func (g *Guard) againstRest(t int64, stage trial.Stage, kept bool) string {
+	if g.watchesLine(stage) {
 		if reason := g.lineAgainst(t, stage); reason != "" {
 			return reason
 		}
 	}
 	if c, value, limit := g.ended(t, stage, kept); c != NoCause {
 		show := g.cfg.Show
-		return fmt.Sprintf("%s of %s is reached, %s (limit %s); say another stage", strings.ToLower(c.Title()), stage,
+		return fmt.Sprintf("%s of %s is reached, %s (limit %s); say another stage", c.end(), stage,
 			measured(c, value, show), limitText(c, limit, show))
 	}
 	if !stage.Hauls() {
 		return ""
 	}
 	switch {
-	case !(g.cfg.WLL > 0):
-		return "no WLL is known; name the gear with its WLL in the trial file"
-	case g.cfg.HasStopOut && s.links[StopOut] != linkUp:
-		return "the stop output is not open; " + StopOutLost.Advice()
-	case s.present[RecordFailing] == atLimit && stage != trial.Recover:
-		// The anchor must come up all the same.
-		return "the record is not reaching the disk; free or change the disk first"
+	case g.ratingsAgainst() != "":
+		return g.ratingsAgainst()
+	case g.cfg.HasStopOut && g.stopOutAgainst() != "":
+		return g.stopOutAgainst()
+	case stage != trial.Recover: // the anchor must come up all the same
+		return g.diskAgainst()
 	}
 	return ""
 }
@@ -85,7 +107,7 @@ func (g *Guard) lineAgainst(t int64, stage trial.Stage) string {
 	if gap := g.lineGap(stage); gap != "" {
 		return gap
 	}
-	if age := t - s.timers.lineWord; age >= int64(g.cfg.Limits[stage].LineSilentWarn) {
+	if age := t - s.timers.lineWord; age >= int64(g.limits(stage).LineSilentWarn) {
 		return fmt.Sprintf("nothing valid from the line encoder for %.1f s; %s", seconds(age), LineSilent.Advice())
 	}
 	return ""
@@ -93,7 +115,7 @@ func (g *Guard) lineAgainst(t int64, stage trial.Stage) string {
 
 // lineGap says which number a stage's limits need and the line does not have.
 func (g *Guard) lineGap(stage trial.Stage) string {
-	s, l := &g.s, &g.cfg.Limits[stage]
+	s, l := &g.s, g.limits(stage)
 	switch {
 	case (l.Haul > 0 || l.ScopeMin > 0) && !s.Line.HasX:
 		return "rode out is unknown; say it (key o) or call payout"

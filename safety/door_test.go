@@ -78,6 +78,7 @@ func TestArmRefused(t *testing.T) {
 				tt.cfg(c)
 			}
 			r := newRig(t, c)
+			r.checks()
 			tt.setup(r)
 			r.take()
 			stage, armedBefore := r.g.State().Stage, r.g.State().Armed
@@ -200,6 +201,7 @@ func TestNextStageRefused(t *testing.T) {
 		{"recover above its own limit", func(r *rig) { r.kN = 5.5; r.run(time.Second) }, trial.Recover, Director, "at or above the stop limit of recover"},
 		{"ease again, when its time is up", func(r *rig) {
 			r.g.cfg.Limits[trial.Ease].Duration = time.Second
+			r.g.setLimits()
 			r.must(NextStage, trial.Ease)
 			r.run(2 * time.Second)
 		}, trial.Ease, Director, "STAGE DURATION holds there too"},

@@ -9,7 +9,7 @@ const (
 	NoEvent    What = iota
 	AlarmUp         // an alarm appeared, or rose; On: at its limit, not only at the level that warns
 	AlarmLess       // back under the stop limit, still at or above the level that warns
-	AlarmDown       // back to normal; unacknowledged, it stays visible
+	AlarmDown       // back to normal; unacknowledged, it stays visible; On: only because this stage does not judge it
 	AlarmAcked      // the director has seen it
 	EndReached      // a planned end is reached that sets no stop of its own: nothing was armed yet, or one is in force
 	StopSet         // a stop is in force, or a planned end has become a trip
@@ -17,9 +17,13 @@ const (
 	StopLifted
 	OrderIs
 	StageIs
-	PermitIs // On: hauling is permitted, under Session
-	ArmedIs  // On: the director has armed
-	Ending   // a request to end was granted
+	PermitIs  // On: hauling is permitted, under Session
+	ArmedIs   // On: the director has armed
+	Ending    // a request to end was granted
+	CheckIs   // a check before arming: Check, To
+	CellIs    // the load cell came out or in: Cell
+	ClearedIs // what may not pass the fairlead has been taken in: Name
+	LimitIs   // a limit was made stricter: Key, Value
 	NumWhats
 )
 
@@ -39,9 +43,14 @@ type Event struct {
 	Value    float64
 	Limit    float64
 	Who      Who
+	Check    Check
+	To       CheckState
+	Cell     CellState
+	Key      LimitKey
+	Name     string // of a thing that may not pass the fairlead
 }
 
-const eventsKept = 64 // one input says a few; acknowledging every alarm there is says 19
+const eventsKept = 64 // one input says a few; acknowledging every alarm there is says 38
 
 // Events is where the guard puts what it says, in order. It never grows: what
 // does not fit is counted. The zero Events is empty and ready.

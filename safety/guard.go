@@ -14,6 +14,7 @@ import (
 // A Guard may be copied: the copy goes on by itself.
 type Guard struct {
 	cfg *Config
+	now inForce // follows from cfg and s.Lowered
 	s   State
 }
 
@@ -24,7 +25,9 @@ func New(cfg *Config) Guard {
 	c.fill()
 	g := Guard{cfg: &c}
 	g.s.Load.At, g.s.Load.HeardAt, g.s.Line.At, g.s.RelayAt = -1, -1, -1, -1
-	g.s.timers.under, g.s.timers.endAsked = -1, -1
+	g.s.timers.under, g.s.timers.endAsked, g.s.timers.lastLoad = -1, -1, -1
+	g.s.word.slow, g.s.word.soon = -1, -1
+	g.setLimits()
 	return g
 }
 
@@ -86,21 +89,33 @@ func (g *Guard) BadFrame(t int64, src Source, ev *Events) {
 func (g *Guard) Sample(t int64, tension trial.Force, over bool, ev *Events) {
 	t = g.advance(t, ev)
 	s, v := &g.s, float64(tension)
-	s.Load.HeardAt, s.Load.BadSince, s.timers.loadWord = t, 0, t
+	s.Load.HeardAt, s.Load.BadSince = t, 0
+	learn(&s.Load.Period, s.timers.lastLoad, t)
+	s.timers.loadWord, s.timers.lastLoad = t, t
 	g.lower(t, LoadSilent, absent, 0, ev)
 	g.lower(t, LoadGarbled, absent, 0, ev)
 
 	number := !math.IsNaN(v) && !math.IsInf(v, 0)
 	beyond := number && g.cfg.Range > 0 && math.Abs(v) >= float64(g.cfg.Range)
 	if !over && !beyond && number {
+		was, had := float64(s.Load.Tension), s.Load.At >= 0
 		s.Load.Tension, s.Load.At, s.Load.Over = tension, t, false
 		s.tensionWas.push(t, v)
 		s.tension.add(t, v)
+		if !g.knowsHaul() {
+			s.rise.reset()
+		}
+		closed := s.rise.add(t, v, float64(s.Line.X))
 		g.judgeGood(t, ev)
+		g.doubt(t, was, v, had, ev)
+		if closed {
+			g.judgeRise(t, ev)
+		}
 		return
 	}
 	s.tensionWas.push(t, math.Inf(1))
 	s.tension.reset()
+	s.rise.reset()
 	s.Load.Over = over || beyond
 	switch {
 	case !s.Load.Over:
@@ -120,6 +135,8 @@ func (g *Guard) judgeGood(t int64, ev *Events) {
 		g.lower(t, LoadNotNumber, absent, 0, ev)
 	}
 	g.judgeTension(t, false, ev)
+	g.judgeSoon(t, ev)
+	g.judgeComeUp(t, ev)
 	g.judgeWinch(t, ev)
 }
 
@@ -129,6 +146,7 @@ func (g *Guard) judgeGood(t int64, ev *Events) {
 func (g *Guard) Count(t int64, l Line, ev *Events) {
 	t = g.advance(t, ev)
 	s := &g.s
+	learn(&s.Line.Period, s.Line.At, t)
 	s.Line.At = t
 	g.take(l)
 	if s.Line.HasX {
@@ -142,7 +160,9 @@ func (g *Guard) Count(t int64, l Line, ev *Events) {
 		s.timers.lineWord = t
 		g.lower(t, LineSilent, absent, 0, ev)
 	}
-	g.judgeLine(t, ev)
+	g.judgeLine(t, false, ev)
+	g.judgeOut(t, ev)
+	g.judgeSlope(t, ev)
 }
 
 // Said takes the line as it is after a person has said the rode out or the
@@ -156,12 +176,19 @@ func (g *Guard) Said(t int64, l Line, ev *Events) {
 		s.StageX, s.HasStageX = s.Line.X-s.hauled, true
 	}
 	s.haul.reset()
-	g.judgeLine(t, ev)
+	s.rode.forget()
+	s.rise.reset()
+	s.word.sinceX = float64(s.Line.X)
+	if s.Line.HasX {
+		g.lower(t, LineJumped, absent, 0, ev)
+	}
+	g.judgeLine(t, true, ev)
 }
 
 func (g *Guard) take(l Line) {
 	s := &g.s
 	finite := func(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
+	had := s.Line.HasX
 	s.Line.HasX = l.HasX && finite(float64(l.X)) && finite(float64(l.RodeOut))
 	s.Line.HasS = s.Line.HasX && l.HasS && finite(l.Scope)
 	s.Line.X, s.Line.RodeOut, s.Line.Scope = 0, 0, 0
@@ -170,6 +197,12 @@ func (g *Guard) take(l Line) {
 	}
 	if s.Line.HasS {
 		s.Line.Scope = l.Scope
+	}
+	if s.Line.HasX != had { // X begins anew: no line was hauled by that
+		s.haul.reset()
+		s.rise.reset()
+		s.rode.forget()
+		s.word.sinceX = float64(s.Line.X)
 	}
 }
 
@@ -199,6 +232,8 @@ func (g *Guard) Port(t int64, src Source, up bool, ev *Events) {
 		c = ScreenGone
 	case Judge:
 		c = JudgeGone
+	case Horn:
+		c = HornLost
 	}
 	switch {
 	case c == NoCause:
@@ -221,5 +256,8 @@ func (g *Guard) Relay(t int64, closed bool, session uint32, ev *Events) {
 	s.RelayOn = closed && s.EverArmed && session == s.Session
 	if was && !closed && s.Permit {
 		g.raise(t, RelayOpened, atLimit, 0, 0, Nobody, ev)
+	}
+	if s.RelayOn {
+		g.lower(t, RelayStaysOpen, absent, 0, ev)
 	}
 }

@@ -2,6 +2,7 @@ package safety
 
 import (
 	"math"
+	"time"
 
 	"pgregory.net/rapid"
 
@@ -19,6 +20,8 @@ type input struct {
 	act     Act
 	session uint32
 	l       Line
+	cause   Cause   // inFault
+	limit   float64 // inFault
 }
 
 const (
@@ -31,6 +34,9 @@ const (
 	inAct
 	inTick
 	inSaid
+	inMarked
+	inFault
+	inBehind
 	numInputs
 )
 
@@ -53,6 +59,12 @@ func (g *Guard) feed(t int64, in input, ev *Events) {
 		g.Do(t, in.act, ev)
 	case inSaid:
 		g.Said(t, in.l, ev)
+	case inMarked:
+		g.Marked(t, in.l, ev)
+	case inFault:
+		g.Fault(t, in.cause, in.up, in.v, in.limit, ev)
+	case inBehind:
+		g.Behind(t, int64(in.v), ev)
 	}
 }
 
@@ -64,7 +76,7 @@ var tensions = []float64{0, 100, 199, 200, 1000, 1599, 1600, 4000, 5000, 6271, 6
 func drawInput(t *rapid.T, longest int64) input {
 	in := input{
 		dt:   rapid.Int64Range(0, longest).Draw(t, "dt"),
-		kind: rapid.SampledFrom([]int{inSample, inSample, inSample, inCount, inCount, inAct, inAct, inAct, inBad, inHeard, inPort, inRelay, inTick, inSaid}).Draw(t, "kind"),
+		kind: rapid.SampledFrom([]int{inSample, inSample, inSample, inCount, inCount, inAct, inAct, inAct, inBad, inHeard, inPort, inRelay, inTick, inSaid, inMarked, inFault, inSample, inCount}).Draw(t, "kind"),
 	}
 	switch in.kind {
 	case inSample:
@@ -73,7 +85,12 @@ func drawInput(t *rapid.T, longest int64) input {
 			in.v = rapid.Float64Range(0, 9500).Draw(t, "v")
 		}
 		in.over = rapid.IntRange(0, 30).Draw(t, "over") == 0
-	case inCount, inSaid:
+	case inFault:
+		in.cause = Cause(rapid.IntRange(0, int(NumCauses)+1).Draw(t, "cause"))
+		in.up = rapid.Bool().Draw(t, "there")
+		in.v = rapid.SampledFrom(tensions).Draw(t, "value")
+		in.limit = rapid.SampledFrom(tensions).Draw(t, "limit")
+	case inCount, inSaid, inMarked:
 		in.l = lineAt(rapid.Float64Range(-1, 60).Draw(t, "x"))
 		switch rapid.IntRange(0, 12).Draw(t, "odd") {
 		case 0:
@@ -95,6 +112,17 @@ func drawInput(t *rapid.T, longest int64) input {
 			Who:   rapid.SampledFrom([]Who{Director, Director, Director, Nobody, WinchOperator, Logger, Watcher, Program}).Draw(t, "who"),
 			Stage: trial.Stage(rapid.IntRange(0, int(trial.NumStages)).Draw(t, "stage")), Session: rapid.Uint32Range(1, 8).Draw(t, "session"),
 		}
+		switch in.act.What {
+		case DoCheck:
+			in.act.Check = Check(rapid.IntRange(0, int(NumChecks)+1).Draw(t, "check"))
+			in.act.To = CheckState(rapid.IntRange(0, int(CheckWaived)+1).Draw(t, "to"))
+		case Clear:
+			in.act.Thing = rapid.SampledFrom([]int{0, 0, 1, 2, -1, 3, 31, 64, math.MaxInt}).Draw(t, "thing")
+		case Lower:
+			in.act.Limit = LimitKey(rapid.IntRange(0, int(NumLimits)+1).Draw(t, "limit"))
+			in.act.Value = rapid.SampledFrom([]float64{3.5, 4, 4.5, 5, 25, 31, 4500, 6000, 7000, 7999, 8000, 8001, 0, -1,
+				math.NaN(), math.Inf(1), math.Inf(-1), 1e300, math.SmallestNonzeroFloat64}).Draw(t, "value")
+		}
 	}
 	return in
 }
@@ -109,12 +137,27 @@ func drawInputs(t *rapid.T, longest int64) []input {
 
 // begun returns a guard that is mostly armed, in any stage.
 func begun(t *rapid.T, c *Config) (g Guard, now int64) {
+	c.Things, c.KeepOut = []trial.Joint{{Name: "cell", At: 20}, {Name: "anchor"}}, 1
+	if rapid.Bool().Draw(t, "stiffness known") {
+		c.Spans, c.Dead = []Span{{Length: 60, EA: 400e3}}, 250
+	}
+	if rapid.Bool().Draw(t, "rates known") {
+		c.LoadHz, c.LineHz = 10, 10
+	}
+	l := &c.Limits[trial.Pull]
+	l.SoonWarn, l.SoonStop, l.ComeUp = 3*time.Second, time.Second, 1
+	c.Limits[trial.Preset].TensionEnd = 1300
 	g = New(c)
 	g.Advance(0, nil)
 	for now = 0; now < sec; now += 100 * ms {
 		g.Sample(now, 1000, false, nil)
 		g.Count(now, lineAt(0), nil)
 	}
+	for c := CheckZero; c <= ReadyDirector; c++ {
+		g.Do(now, Act{What: DoCheck, Check: c, To: CheckPassed, Who: Director}, nil)
+	}
+	g.Sample(now, 1000, false, nil)
+	g.Sample(now, 1000, false, nil)
 	if rapid.IntRange(0, 5).Draw(t, "arm") > 0 {
 		g.Do(now, Act{What: Arm, Who: Director, Session: 1}, nil)
 	}

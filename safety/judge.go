@@ -10,17 +10,17 @@ import (
 // the nearest limit first so that it is the one that stops. Anew forgets what
 // stood before: another stage's levels have no deadband here.
 func (g *Guard) judgeTension(t int64, anew bool, ev *Events) {
-	s := &g.s
+	s, l := &g.s, g.limits(g.s.Stage)
 	lo, hi := s.tensionWas.bounds()
 	anew = anew && !math.IsInf(lo, -1)
 	order := [...]Cause{TensionLimit, WLLShare}
-	if _, a := g.cfg.levels(s.Stage, TensionLimit); a > 0 {
-		if _, b := g.cfg.levels(s.Stage, WLLShare); b > 0 && b < a {
+	if _, a := levels(l, g.cfg.WLL, TensionLimit); a > 0 {
+		if _, b := levels(l, g.cfg.WLL, WLLShare); b > 0 && b < a {
 			order = [...]Cause{WLLShare, TensionLimit}
 		}
 	}
 	for _, c := range order {
-		warn, stop := g.cfg.levels(s.Stage, c)
+		warn, stop := levels(l, g.cfg.WLL, c)
 		if warn == 0 && stop == 0 && s.present[c] == absent {
 			continue
 		}
@@ -43,6 +43,14 @@ func (g *Guard) judgeTension(t int64, anew bool, ev *Events) {
 			g.lower(t, c, absent, value, ev)
 		}
 	}
+	if l.TensionEnd > 0 {
+		switch at := float64(l.TensionEnd); {
+		case lo >= at:
+			g.reachEnd(t, TensionReached, s.tensionWas.cur, at, ev)
+		case anew || hi < (1-deadband)*at:
+			s.present[TensionReached] = absent
+		}
+	}
 }
 
 // judgeWinch follows what the order rests on once a stop is in force: EASE
@@ -58,7 +66,7 @@ func (g *Guard) judgeWinch(t int64, ev *Events) {
 	if s.Order != OrderEase {
 		return
 	}
-	if under := s.TensionKnown() && s.tensionWas.cur < easedShare*g.cfg.stopN(s.Stage); !under {
+	if under := s.TensionKnown() && s.tensionWas.cur < easedShare*g.stopN(s.Stage); !under {
 		s.timers.under = -1
 	} else if s.timers.under < 0 {
 		s.timers.under = t
@@ -68,8 +76,14 @@ func (g *Guard) judgeWinch(t int64, ev *Events) {
 // ended returns the planned end a stage has come to: kept says that the stage
 // goes on rather than begins anew. NoCause: none.
 func (g *Guard) ended(t int64, stage trial.Stage, kept bool) (c Cause, value, limit float64) {
-	s, l := &g.s, &g.cfg.Limits[stage]
+	s, l := &g.s, g.limits(stage)
+	thing, left := g.nextThing()
+	lo, _ := s.tensionWas.bounds()
 	switch {
+	case l.TensionEnd > 0 && seating.has(stage) && lo >= float64(l.TensionEnd):
+		return TensionReached, s.tensionWas.cur, float64(l.TensionEnd)
+	case stage.Hauls() && thing >= 0 && left <= 0:
+		return AtFairlead, float64(g.cfg.KeepOut + left), float64(g.cfg.KeepOut)
 	case l.Haul > 0 && kept && s.hauled >= l.Haul:
 		return LineHauled, float64(s.hauled), float64(l.Haul)
 	case l.ScopeMin > 0 && s.Line.HasS && s.Line.Scope <= l.ScopeMin:
@@ -80,43 +94,83 @@ func (g *Guard) ended(t int64, stage trial.Stage, kept bool) (c Cause, value, li
 	return NoCause, 0, 0
 }
 
-// judgeLine compares line hauled and scope with the planned ends of the stage.
-func (g *Guard) judgeLine(t int64, ev *Events) {
-	s, l := &g.s, &g.cfg.Limits[g.s.Stage]
+// judgeLine compares line hauled, scope and what comes to the fairlead with the
+// planned ends of the stage. A count ends nothing by itself, since it may be
+// wrong: two in a row do, or one that stands alone; sure says that it stands.
+func (g *Guard) judgeLine(t int64, sure bool, ev *Events) {
+	s, l := &g.s, g.limits(g.s.Stage)
 	if s.Line.HasX && l.Haul > 0 {
-		switch now, end := float64(s.hauled), float64(l.Haul); {
-		case now >= end:
-			g.reachEnd(t, LineHauled, now, end, ev)
-		case now < (1-deadband)*end:
-			s.present[LineHauled] = absent
-		}
+		now, end := float64(s.hauled), float64(l.Haul)
+		g.judgeEnd(t, LineHauled, now, end, now >= end, now < (1-deadband)*end, sure, ev)
 	}
 	if s.Line.HasS && l.ScopeMin > 0 {
-		switch now, end := s.Line.Scope, l.ScopeMin; {
-		case now <= end:
-			g.reachEnd(t, MinimumScope, now, end, ev)
-		case now > (1+deadband)*end:
-			s.present[MinimumScope] = absent
+		now, end := s.Line.Scope, l.ScopeMin
+		g.judgeEnd(t, MinimumScope, now, end, now <= end, now > (1+deadband)*end, sure, ev)
+	}
+	if i, left := g.nextThing(); i >= 0 && s.Stage.Hauls() {
+		out, keep := float64(g.cfg.KeepOut+left), float64(g.cfg.KeepOut)
+		g.judgeEnd(t, AtFairlead, out, keep, left <= 0, left > 0.1, sure, ev)
+	}
+}
+
+// judgeEnd takes one count against one planned end.
+func (g *Guard) judgeEnd(t int64, c Cause, now, end float64, there, gone, sure bool, ev *Events) {
+	s := &g.s
+	switch {
+	case !there:
+		s.ends[c] = 0
+		if gone {
+			s.present[c] = absent
+		}
+	case s.present[c] == atLimit:
+		s.ends[c] = 0
+	case sure || s.ends[c] > 0:
+		s.ends[c] = 0
+		g.reachEnd(t, c, now, end, ev)
+	default:
+		s.ends[c] = 1
+	}
+}
+
+// nextThing is the next thing that may not pass the fairlead, and how much line
+// may be hauled before it is as near as it may come; -1: none, or rode out is
+// unknown.
+func (g *Guard) nextThing() (i int, left trial.Length) {
+	s := &g.s
+	if !s.Line.HasX {
+		return -1, 0
+	}
+	for i, th := range g.cfg.Things {
+		if s.Cleared&(1<<i) == 0 {
+			return i, s.Line.RodeOut - th.At - g.cfg.KeepOut
 		}
 	}
+	return -1, 0
 }
 
 // rejudge judges all that is known by the limits of the stage as it is now, as
 // if nothing had stood before, so that no deadband of the past hides a limit.
 func (g *Guard) rejudge(t int64, ev *Events) {
-	s, l := &g.s, &g.cfg.Limits[g.s.Stage]
-	for _, c := range [...]Cause{LineHauled, MinimumScope, StageDuration} {
-		s.present[c] = absent
+	s, l := &g.s, g.limits(g.s.Stage)
+	for c := NoCause + 1; c < NumCauses; c++ {
+		switch row := c.row(); {
+		case row.does == endsStage:
+			s.present[c], s.ends[c] = absent, 0
+		case !g.judges(c):
+			g.drop(t, c, ev)
+		case row.does == trips && row.warnIn.has(s.Stage) && s.present[c] > absent:
+			g.drop(t, c, ev) // it rises anew as what it is here
+		}
 	}
 	g.rejudgeSilence(t, LoadSilent, s.timers.loadWord, int64(l.SilentWarn), int64(l.SilentStop), ev)
 	g.rejudgeSilence(t, LoadGarbled, s.timers.loadWord, int64(l.SilentWarn), int64(l.SilentStop), ev)
-	if g.cfg.watchesLine(s.Stage) {
+	if g.watchesLine(s.Stage) {
 		g.rejudgeSilence(t, LineSilent, s.timers.lineWord, int64(l.LineSilentWarn), int64(l.LineSilentStop), ev)
 	} else {
 		g.lower(t, LineSilent, absent, seconds(t-s.timers.lineWord), ev)
 	}
 	g.judgeTension(t, true, ev)
-	g.judgeLine(t, ev)
+	g.judgeLine(t, true, ev)
 	g.judgeWinch(t, ev)
 }
 

@@ -21,24 +21,43 @@ var stopLife = []step{
 	{"trip", "director acknowledges", "trip, acknowledged"},
 	{"trip", "another trip", "trip"},
 	{"trip", "director: next stage ease or stopped", "trip"},
-	{"trip, acknowledged", "another trip, or the same anew", "trip"},
+	{"trip, acknowledged", "another trip, or the same after its alarm went down", "trip"},
 	{"trip, acknowledged", "director: next stage ease or stopped", "trip, acknowledged"},
 	{"trip, acknowledged", "director re-arms, causes gone by the limits of the stage entered", "no stop"},
+}
+
+// alarmLife is every way an alarm can change, after the ISA-18.2 / IEC 62682
+// family. Shelving and out of service, which are there too, do not exist here.
+var alarmLife = []step{
+	{"normal", "its cause appears", "unacknowledged"},
+	{"normal", "director takes the load cell off (faults of the load cell)", "suppressed by design"},
+	{"unacknowledged", "director acknowledges", "acknowledged"},
+	{"unacknowledged", "director acknowledges what only happens, such as a call", "normal"},
+	{"unacknowledged", "its cause has been gone for its time to stay up", "returned, unacknowledged"},
+	{"unacknowledged", "the stage entered does not judge it", "returned, unacknowledged"},
+	{"acknowledged", "its cause comes from its warning to its limit", "unacknowledged"},
+	{"acknowledged", "its cause has been gone for its time to stay up", "normal"},
+	{"acknowledged", "the stage entered does not judge it", "normal"},
+	{"returned, unacknowledged", "director acknowledges", "normal"},
+	{"returned, unacknowledged", "its cause appears again", "unacknowledged"},
+	{"suppressed by design", "the load cell is in again and zeroed", "normal"},
 }
 
 // orderLife is every way the order on the screen can change.
 var orderLife = []step{
 	{"no stop in force", "a stop is set", "STOP"},
+	{"no stop in force", "a stop is set by tension rising with no haul", "EASE"},
 	{"STOP", "tension at its stop limit 3 s after the stop, or later", "EASE"},
 	{"STOP", "a tension trip after a stop for something else", "EASE"},
+	{"STOP", "tension rising with no haul", "EASE"},
 	{"EASE", "tension under 20 % of the stop limit for 2 s", "STOP"},
 	{"any", "director: abandon", "ABANDON"},
 	{"any", "the stop is lifted", "no stop in force"},
 }
 
-// Life is the life of the stop and of the order as a drawing in text, made from
-// the tables that the tests walk through.
-func Life() string { return draw(stopLife) + "\n" + draw(orderLife) }
+// Life is the life of an alarm, of the stop and of the order as a drawing in
+// text, made from the tables that the tests walk through.
+func Life() string { return draw(alarmLife) + "\n" + draw(stopLife) + "\n" + draw(orderLife) }
 
 func draw(steps []step) string {
 	width := 0

@@ -46,7 +46,7 @@ func TestStopLife(t *testing.T) {
 		"trip/director acknowledges":                                                          func(r *rig) { r.must(Ack, 0) },
 		"trip/another trip":                                                                   tension,
 		"trip/director: next stage ease or stopped":                                           func(r *rig) { r.must(NextStage, trial.Stopped) },
-		"trip, acknowledged/another trip, or the same anew":                                   func(r *rig) { r.do(CallStop, 0, Logger) },
+		"trip, acknowledged/another trip, or the same after its alarm went down":              func(r *rig) { r.do(CallStop, 0, Logger) },
 		"trip, acknowledged/director: next stage ease or stopped":                             func(r *rig) { r.must(NextStage, trial.Ease) },
 		"trip, acknowledged/director re-arms, causes gone by the limits of the stage entered": func(r *rig) { r.must(Rearm, trial.Recover) },
 	}
@@ -85,13 +85,16 @@ func TestOrderLife(t *testing.T) {
 		r.kN = 8.5
 		r.run(200 * time.Millisecond)
 	}
+	rises := func(r *rig) { r.kN = 3; r.run(5 * time.Second) }
 	walks := map[string]struct{ start, walk func(r *rig) }{
 		"no stop in force/a stop is set": {func(*rig) {}, func(r *rig) { r.toScope() }},
 		"STOP/tension at its stop limit 3 s after the stop, or later": {func(r *rig) { r.kN = 8.5; r.run(200 * time.Millisecond) },
 			func(r *rig) { r.run(3 * time.Second) }},
-		"STOP/a tension trip after a stop for something else": {func(r *rig) { r.toScope() }, func(r *rig) { r.kN = 8.5; r.run(200 * time.Millisecond) }},
-		"EASE/tension under 20 % of the stop limit for 2 s":   {ease, func(r *rig) { r.kN = 1.5; r.run(2100 * time.Millisecond) }},
-		"any/director: abandon":                               {ease, func(r *rig) { r.must(Abandon, 0) }},
+		"STOP/a tension trip after a stop for something else":           {func(r *rig) { r.toScope() }, func(r *rig) { r.kN = 8.5; r.run(200 * time.Millisecond) }},
+		"no stop in force/a stop is set by tension rising with no haul": {func(*rig) {}, rises},
+		"STOP/tension rising with no haul":                              {func(r *rig) { r.toScope(); r.run(5 * time.Second) }, rises},
+		"EASE/tension under 20 % of the stop limit for 2 s":             {ease, func(r *rig) { r.kN = 1.5; r.run(2100 * time.Millisecond) }},
+		"any/director: abandon":                                         {ease, func(r *rig) { r.must(Abandon, 0) }},
 		"any/the stop is lifted": {ease, func(r *rig) {
 			r.kN = 1
 			r.run(300 * time.Millisecond)
@@ -118,6 +121,61 @@ func TestOrderLife(t *testing.T) {
 	}
 	if len(walks) != len(orderLife) {
 		t.Errorf("%d arrows are walked, %d are drawn", len(walks), len(orderLife))
+	}
+}
+
+// Each arrow in the life of an alarm is walked.
+func TestAlarmLifeIsWalked(t *testing.T) {
+	slack := func(r *rig) { // reversed is a fault of the load cell that stands while the rode is slack
+		r.must(NextStage, trial.Ease)
+		r.kN = -0.2
+		r.run(500 * time.Millisecond)
+	}
+	gone := func(r *rig) { r.kN = 0.1; r.run(11 * time.Second) }
+	ack := func(r *rig) { r.must(Ack, 0) }
+	seen := func(r *rig) { slack(r); ack(r) }
+	stuck := func(r *rig) { r.play(6*time.Second, func(s float64) (float64, float64) { return 1, 0.05 * s }) }
+	walks := map[string]struct {
+		c           Cause
+		start, walk func(r *rig)
+	}{
+		"normal/its cause appears": {LoadReversed, func(*rig) {}, slack},
+		"normal/director takes the load cell off (faults of the load cell)": {LoadSilent, func(r *rig) { r.must(NextStage, trial.Ease); gone(r) },
+			func(r *rig) { r.must(TakeCellOff, 0) }},
+		"unacknowledged/director acknowledges":                                   {LoadReversed, slack, ack},
+		"unacknowledged/director acknowledges what only happens, such as a call": {PersonStop, func(r *rig) { r.do(CallStop, 0, Logger) }, ack},
+		"unacknowledged/its cause has been gone for its time to stay up":         {LoadReversed, slack, gone},
+		"unacknowledged/the stage entered does not judge it":                     {LoadUnchanged, stuck, func(r *rig) { r.must(NextStage, trial.Ease) }},
+		"acknowledged/its cause comes from its warning to its limit":             {LoadReversed, seen, func(r *rig) { r.kN = -0.5; r.run(500 * time.Millisecond) }},
+		"acknowledged/its cause has been gone for its time to stay up":           {LoadReversed, seen, gone},
+		"acknowledged/the stage entered does not judge it":                       {LoadUnchanged, func(r *rig) { stuck(r); ack(r) }, func(r *rig) { r.must(NextStage, trial.Ease) }},
+		"returned, unacknowledged/director acknowledges":                         {LoadReversed, func(r *rig) { slack(r); gone(r) }, ack},
+		"returned, unacknowledged/its cause appears again":                       {LoadReversed, func(r *rig) { slack(r); gone(r) }, func(r *rig) { r.kN = -0.2; r.run(500 * time.Millisecond) }},
+		"suppressed by design/the load cell is in again and zeroed": {LoadSilent, func(r *rig) {
+			r.must(NextStage, trial.Ease)
+			gone(r)
+			r.must(TakeCellOff, 0)
+		}, func(r *rig) { r.must(TakeCellBack, 0); r.check(CheckZero, CheckPassed, Logger) }},
+	}
+	for _, s := range alarmLife {
+		t.Run(s.from+"/"+s.when, func(t *testing.T) {
+			w, ok := walks[s.from+"/"+s.when]
+			if !ok {
+				t.Fatal("the drawing has an arrow that no test walks")
+			}
+			r := armed(t, trial.Pull)
+			w.start(r)
+			if got := r.g.State().Alarms[w.c].State.String(); got != s.from {
+				t.Fatalf("start: %v is %q, want %q\n%s", w.c, got, s.from, story(r.said, 0))
+			}
+			w.walk(r)
+			if got := r.g.State().Alarms[w.c].State.String(); got != s.to {
+				t.Errorf("%v came to %q, want %q\n%s", w.c, got, s.to, story(r.said, 0))
+			}
+		})
+	}
+	if len(walks) != len(alarmLife) {
+		t.Errorf("%d arrows are walked, %d are drawn", len(walks), len(alarmLife))
 	}
 }
 

@@ -24,10 +24,10 @@ func (s *State) Hauled() (x trial.Length, ok bool) { return s.hauled, s.HasStage
 // The value is that of the last sample, not the confirmed one; Share runs from
 // 0 to 1 at the limit. For minimum scope it is the limit over the scope.
 func (g *Guard) Margins(dst []Margin) []Margin {
-	s, l := &g.s, &g.cfg.Limits[g.s.Stage]
+	s, l := &g.s, g.limits(g.s.Stage)
 	first := len(dst)
 	for _, c := range [...]Cause{TensionLimit, WLLShare} {
-		if warn, stop := g.cfg.levels(s.Stage, c); stop > 0 {
+		if warn, stop := levels(l, g.cfg.WLL, c); stop > 0 {
 			dst = append(dst, g.tensionMargin(c, warn, stop))
 		}
 	}
@@ -40,8 +40,31 @@ func (g *Guard) Margins(dst []Margin) []Margin {
 	if l.ScopeMin > 0 {
 		dst = append(dst, g.scopeMargin(l.ScopeMin, speed))
 	}
+	if i, left := g.nextThing(); i >= 0 {
+		out, keep := float64(g.cfg.KeepOut+left), float64(g.cfg.KeepOut)
+		m := Margin{Cause: AtFairlead, Now: out, Warn: math.NaN(), Limit: keep, Left: max(0, out-keep), Share: 1, Name: g.cfg.Things[i].Name}
+		if out > keep {
+			m.Share = keep / out
+		}
+		m.In = until(m.Left, speed)
+		dst = append(dst, m)
+	}
+	if l.TensionEnd > 0 {
+		m := upTo(TensionReached, unless(s.TensionKnown(), float64(s.Load.Tension)), 0, float64(l.TensionEnd))
+		m.In = until(m.Left, s.TensionRate())
+		dst = append(dst, m)
+	}
+	if s.Cell != CellOn { // its faults are suppressed by design
+		return g.lastMargins(dst, first, l)
+	}
 	dst = append(dst, g.silenceMargin(max(LoadSilent, g.lostAs()), s.timers.loadWord, l.SilentWarn.Seconds(), l.SilentStop.Seconds()))
-	if g.cfg.watchesLine(s.Stage) {
+	return g.lastMargins(dst, first, l)
+}
+
+// lastMargins are those that do not need the load cell.
+func (g *Guard) lastMargins(dst []Margin, first int, l *trial.Limits) []Margin {
+	s := &g.s
+	if g.watchesLine(s.Stage) {
 		dst = append(dst, g.silenceMargin(LineSilent, s.timers.lineWord, l.LineSilentWarn.Seconds(), l.LineSilentStop.Seconds()))
 	}
 	if l.Duration > 0 {

@@ -28,6 +28,24 @@ func TestAlwaysHolds(t *testing.T) {
 			if s.T != now {
 				t.Fatalf("input %d %+v: state at %d, want %d", i, in, s.T, now)
 			}
+			holds := 0
+			for _, h := range s.timers.hold {
+				if h.on {
+					holds++
+				}
+			}
+			if holds != s.timers.holds {
+				t.Fatalf("input %d %+v: %d alarms outlast their cause, counted %d", i, in, holds, s.timers.holds)
+			}
+			if s.anyAlarm() != (s.FirstUp != NoCause) {
+				t.Fatalf("input %d %+v: first up is %v, any alarm %v", i, in, s.FirstUp, s.anyAlarm())
+			}
+			if s.Cell != CellOn && s.Permit && seating.has(s.Stage) {
+				t.Fatalf("input %d %+v: hauling is permitted in %v with the cell %v", i, in, s.Stage, s.Cell)
+			}
+			if !s.stricter(before) {
+				t.Fatalf("input %d %+v made a limit laxer: %+v, was %+v", i, in, s.Lowered, before.Lowered)
+			}
 			director := in.kind == inAct && in.act.Who == Director
 			ends := in.kind == inAct && (in.act.What == End || in.act.What == Terminate)
 			if want := s.Armed && s.Stop.Kind == NoStop && s.Stage.Hauls(); s.Permit != want {
@@ -58,8 +76,23 @@ func TestAlwaysHolds(t *testing.T) {
 				if s.EverArmed && s.Stop.Kind == NoStop && c.Trips() && s.present[c] == atLimit {
 					t.Fatalf("input %d %+v: %v is at its limit and no stop is in force", i, in, c)
 				}
-				if a := s.Alarms[c]; !c.Planned() && a.Standing() != (s.present[c] > absent) || c.Planned() && a != (Alarm{}) {
-					t.Fatalf("input %d %+v: %v is at %d, its alarm %+v", i, in, c, s.present[c], a)
+				a, row := s.Alarms[c], c.row()
+				switch {
+				case c.Planned():
+					if a != (Alarm{}) || s.shown[c] != absent {
+						t.Fatalf("input %d %+v: planned end %v has the alarm %+v", i, in, c, a)
+					}
+					continue
+				case a.Standing() != (s.shown[c] > absent) || s.shown[c] < s.present[c]:
+					t.Fatalf("input %d %+v: %v is at %d, shown %d, its alarm %+v", i, in, c, s.present[c], s.shown[c], a)
+				case s.shown[c] > s.present[c] && (!s.timers.hold[c].on || s.timers.hold[c].until <= s.T):
+					t.Fatalf("input %d %+v: %v is shown as %d, is at %d, and nothing will end that: %+v", i, in, c, s.shown[c], s.present[c], s.timers.hold[c])
+				case !row.in.has(s.Stage) && (s.present[c] > absent || a.Standing()):
+					t.Fatalf("input %d %+v: %v is not judged in %v, yet at %d, its alarm %+v", i, in, c, s.Stage, s.present[c], a)
+				case row.does == trips && row.warnIn.has(s.Stage) && s.present[c] == atLimit:
+					t.Fatalf("input %d %+v: %v only warns in %v, yet it is at its limit", i, in, c, s.Stage)
+				case row.cell && (s.Cell != CellOn) != (a.State == Suppressed || a.State == Returned) && (s.Cell != CellOn || a.State == Suppressed):
+					t.Fatalf("input %d %+v: the cell is %v, and %v is %v", i, in, s.Cell, c, a.State)
 				}
 			}
 			for _, e := range ev.All() {
@@ -76,6 +109,14 @@ func TestAlwaysHolds(t *testing.T) {
 			g.Margins(nil)
 		}
 	})
+}
+
+// stricter says whether no limit is laxer than before.
+func (s *State) stricter(before State) bool {
+	down := func(now, was float64) bool { return was == 0 || now != 0 && now <= was }
+	a, b := s.Lowered, before.Lowered
+	return down(float64(a.TensionWarn), float64(b.TensionWarn)) && down(float64(a.TensionStop), float64(b.TensionStop)) &&
+		down(float64(a.Haul), float64(b.Haul)) && a.ScopeMin >= b.ScopeMin
 }
 
 // However often the guard is called, it says the same at the same times.
@@ -119,7 +160,7 @@ func trippedBy(c *Config, ins []input) int64 {
 	r.Advance(0, nil)
 	take := func() {
 		for _, e := range ev.All() {
-			if e.What == AlarmUp && e.On && e.Cause.row().tension {
+			if e.What == AlarmUp && e.On && (e.Cause == TensionLimit || e.Cause == WLLShare || e.Cause == LoadOverRange) {
 				first = min(first, e.T)
 			}
 		}
@@ -165,58 +206,6 @@ func TestRaisingNeverDelays(t *testing.T) {
 	})
 }
 
-// dumbTrip finds the first trip by tension from the whole history at once.
-func dumbTrip(ins []input, limit, cell float64) int64 {
-	type known struct {
-		at          int64
-		v           float64
-		above, lone bool // above every level; lone: may stand alone
-	}
-	var words []known
-	now := int64(0)
-	for _, in := range ins {
-		now += in.dt
-		if in.kind != inSample {
-			continue
-		}
-		if in.over || math.Abs(in.v) >= cell {
-			words = append(words, known{at: now, above: true})
-		} else if math.IsNaN(in.v) {
-			words = append(words, known{at: now, above: true, lone: true}) // its own trip, not one of tension
-		} else {
-			words = append(words, known{at: now, v: in.v})
-		}
-	}
-	for i, w := range words {
-		if w.above {
-			if !w.lone {
-				return w.at
-			}
-			continue
-		}
-		if w.v < limit {
-			continue
-		}
-		if i > 0 && (words[i-1].above || words[i-1].v >= limit) {
-			return w.at
-		}
-		if i == len(words)-1 || words[i+1].at >= w.at+300*ms {
-			return w.at + 300*ms
-		}
-	}
-	return math.MaxInt64
-}
-
-func TestDumbTwin(t *testing.T) {
-	c := testConfig()
-	rapid.Check(t, func(t *rapid.T) {
-		ins := drawSamples(t)
-		if got, want := trippedBy(c, ins), dumbTrip(ins, 8000, 20000); got != want {
-			t.Fatalf("trip at %v, from the whole history at %v\n%+v", time.Duration(got), time.Duration(want), ins)
-		}
-	})
-}
-
 // Bad frames between valid ones change nothing of what is said, and when.
 func TestBadFramesDelayNothing(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
@@ -246,12 +235,46 @@ func TestBadFramesDelayNothing(t *testing.T) {
 	})
 }
 
+// Limits that are lowered never make the first stop come later.
+func TestLoweringNeverDelays(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		as, now := begun(t, testConfig())
+		b, start := as, now
+		stop := int64(math.MaxInt64)
+		kN, x := 1.0, 0.0
+		for range rapid.IntRange(1, 12).Draw(t, "spells") {
+			slope := rapid.Float64Range(-0.5, 1).Draw(t, "kN/s")
+			speed := rapid.Float64Range(-0.05, 1.5).Draw(t, "m/s")
+			if rapid.Bool().Draw(t, "lower") {
+				b.Do(now, Act{What: Lower, Who: Director, Limit: LimitKey(rapid.IntRange(1, int(NumLimits)-1).Draw(t, "limit")),
+					Value: rapid.Float64Range(1, 9).Draw(t, "value") * rapid.SampledFrom([]float64{1, 1000}).Draw(t, "times")}, nil)
+			}
+			for range rapid.IntRange(1, 40).Draw(t, "tenths") {
+				kN, x = kN+slope/10, x+speed/10
+				now += 100 * ms
+				for _, g := range []*Guard{&as, &b} {
+					g.Sample(now, trial.Force(kN*1000), false, nil)
+					g.Count(now, lineAt(x), nil)
+				}
+				if as.s.Stop.Kind != NoStop {
+					stop = min(stop, as.s.Stop.At)
+					if low := b.s.Stop; low.Kind == NoStop || low.At > stop {
+						t.Fatalf("%v after the start: stop %+v, with lower limits %+v: %+v", time.Duration(now-start), as.s.Stop, b.s.Lowered, low)
+					}
+					return
+				}
+			}
+		}
+	})
+}
+
 // Once armed, a load cell that says nothing valid always ends in a trip,
 // whatever else goes on.
 func TestSilenceAlwaysTrips(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		g, now := begun(t, testConfig())
 		g.Do(now, Act{What: Arm, Who: Director, Session: 2}, nil)
+		cellOff := false
 		for _, in := range drawInputs(t, 200*ms) {
 			now += in.dt
 			g.feed(now, in, nil)
@@ -264,10 +287,18 @@ func TestSilenceAlwaysTrips(t *testing.T) {
 			if in.kind == inSample {
 				in.kind = inBad
 			}
+			if in.kind == inAct && in.act.What == DoCheck {
+				in.kind = inTick // a cell that is back begins anew
+			}
 			now += in.dt
 			g.feed(now, in, nil)
+			cellOff = cellOff || g.State().Cell != CellOn
 		}
-		if s := g.State(); s.Stop.Kind != Trip || s.Permit {
+		if s := g.State(); cellOff { // silence is by design, but then the winch does not pull
+			if s.Permit && seating.has(s.Stage) {
+				t.Fatalf("the cell is %v and hauling is permitted in %v", s.Cell, s.Stage)
+			}
+		} else if s.Stop.Kind != Trip || s.Permit {
 			t.Fatalf("no load for 2 s in %v: stop %+v, permit %v; want a trip", s.Stage, s.Stop, s.Permit)
 		}
 	})

@@ -49,8 +49,13 @@ type rig struct {
 	x       float64
 	noLoad  bool
 	noLine  bool
+	drift   float64 // m hauled in each step of run, so that tension may change
 	session uint32
 }
+
+// haulsOn is a drift that keeps a changing tension from looking like a vessel
+// that moves, in a test about something else.
+const haulsOn = 0.003 // m in 100 ms: 1.8 m/min
 
 func newRig(t testing.TB, c *Config) *rig {
 	r := &rig{t: t, g: New(c), kN: 1}
@@ -75,9 +80,14 @@ func (r *rig) run(d time.Duration) {
 	r.t.Helper()
 	for end := r.now + int64(d); r.now < end; {
 		r.now += 100 * ms
+		r.x += r.drift
 		r.g.Advance(r.now, &r.ev)
 		if !r.noLoad {
-			r.g.Sample(r.now, trial.Force(r.kN*1000), false, &r.ev)
+			n := r.kN * 1000
+			if r.drift != 0 && r.now%(200*ms) == 0 {
+				n += 0.01 // a live cell flickers while line is hauled
+			}
+			r.g.Sample(r.now, trial.Force(n), false, &r.ev)
 		}
 		if !r.noLine {
 			r.g.Count(r.now, lineAt(r.x), &r.ev)
@@ -93,6 +103,18 @@ func (r *rig) sample(after time.Duration, kN float64) {
 	r.g.Advance(r.now, &r.ev)
 	r.g.Sample(r.now, trial.Force(kN*1000), false, &r.ev)
 	r.take()
+}
+
+// ramp brings the tension to kN in even steps of 100 ms, too slowly to look
+// like a vessel that moves if it is told so.
+func (r *rig) ramp(kN float64, in time.Duration) {
+	r.t.Helper()
+	from, start := r.kN, r.now
+	for r.now < start+int64(in) {
+		r.kN = from + (kN-from)*float64(r.now+100*ms-start)/float64(in)
+		r.run(100 * time.Millisecond)
+	}
+	r.kN = kN
 }
 
 func (r *rig) tick(after time.Duration) {
@@ -117,6 +139,32 @@ func (r *rig) must(kind ActKind, stage trial.Stage) {
 	}
 }
 
+// checkAll does every check that a person does before arming.
+func (r *rig) checkAll() {
+	r.t.Helper()
+	r.checks()
+	r.run(time.Second)
+}
+
+// checks says them all done, at the present time.
+func (r *rig) checks() {
+	r.t.Helper()
+	for c := CheckZero; c <= ReadyDirector; c++ {
+		if c == CheckSlowCell && !r.g.cfg.SlowCell {
+			continue
+		}
+		r.check(c, CheckPassed, Director)
+	}
+}
+
+func (r *rig) check(c Check, to CheckState, who Who) {
+	r.t.Helper()
+	if refused := r.g.Do(r.now, Act{What: DoCheck, Check: c, To: to, Who: who}, &r.ev); refused != "" {
+		r.t.Fatalf("at %v: %v refused: %s", time.Duration(r.now), c, refused)
+	}
+	r.take()
+}
+
 // armed returns a rig that is armed and in a stage, with both boxes live, the
 // relay closed if the stage hauls, and what was said so far forgotten.
 func armed(t testing.TB, stage trial.Stage) *rig {
@@ -128,6 +176,7 @@ func armedWith(t testing.TB, c *Config, stage trial.Stage) *rig {
 	t.Helper()
 	r := newRig(t, c)
 	r.run(time.Second)
+	r.checkAll()
 	r.must(Arm, 0)
 	if stage != trial.StandBy {
 		r.must(NextStage, stage)

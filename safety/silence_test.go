@@ -71,7 +71,11 @@ func TestLoadLost(t *testing.T) {
 			}
 			r.wantStory(start, tt.want)
 			r.said = nil
-			r.run(time.Second) // it comes back: the stop stays
+			r.run(time.Second) // it comes back: the stop stays, the alarm for 2 s
+			if a := r.g.State().Alarms[r.g.State().Stop.Cause]; a.State != Unacknowledged {
+				t.Errorf("1 s after the load came back: alarm %+v, want it to outlast its cause", a)
+			}
+			r.run(1200 * time.Millisecond)
 			if s := r.g.State(); s.Stop.Kind != Trip || s.Permit || s.Alarms[s.Stop.Cause].State != Returned {
 				t.Errorf("after the load came back: stop %+v, permit %v, alarm %+v; want the trip latched, alarm returned", s.Stop, s.Permit, s.Alarms[s.Stop.Cause])
 			}
@@ -123,7 +127,7 @@ func TestLineContradictory(t *testing.T) {
 	for r.now < start+6*sec {
 		r.now += 100 * ms
 		r.g.Sample(r.now, 1000, false, &r.ev)
-		r.g.Count(r.now, Line{X: 1, RodeOut: 59, HasX: true}, &r.ev) // no scope
+		r.g.Count(r.now, Line{RodeOut: 60, HasX: true}, &r.ev) // no scope
 		r.take()
 	}
 	if s := r.g.State(); s.Stop.Cause != LineSilent || s.Stop.At != start+5*sec {
@@ -163,8 +167,8 @@ func TestLongerSilenceInNextStage(t *testing.T) {
 			t.Fatalf("1.5 s in hold: %v %+v, want it warned of", c, a)
 		}
 		r.must(NextStage, trial.Ease)
-		if a := r.g.State().Alarms[c]; a.State != Returned {
-			t.Errorf("in ease, which warns after 3 s: %v %+v, want it returned", c, a)
+		if s := r.g.State(); s.present[c] != absent {
+			t.Errorf("in ease, which warns after 3 s: %v is at %d, want it gone", c, s.present[c])
 		}
 		r.run(3 * time.Second)
 		if s := r.g.State(); s.Stop.Kind != Trip {

@@ -13,6 +13,8 @@ const (
 	Record                    // the record on its way to the disk
 	Screen                    // the screen the director works from
 	Judge                     // the part that explains the pull
+	Horn                      // the port to horn and lamp
+	WallClock                 // the computer's clock: down once means that it stepped
 	NumSources
 )
 

@@ -11,6 +11,7 @@ func (g *Guard) trip(t int64, c Cause, value, limit float64, who Who, ev *Events
 		return
 	}
 	before := s.Stop
+	s.inStop |= 1 << c
 	if before.Kind == Trip {
 		s.Stop.Acked = false
 		if c != before.Cause {
@@ -28,7 +29,8 @@ func (g *Guard) trip(t int64, c Cause, value, limit float64, who Who, ev *Events
 	}
 	// Tension that reaches its limit although the winch has been stopped for
 	// something else is not of the winch's making: STOP does not help.
-	if before.Kind != NoStop && c.row().tension && !before.Cause.row().tension {
+	// Nor does it where the vessel moves.
+	if c.row().ease || before.Kind != NoStop && c.row().tension && !before.Cause.row().tension {
 		g.order(t, max(s.Order, OrderEase), ev)
 	} else {
 		g.order(t, max(s.Order, OrderStop), ev)
@@ -44,6 +46,9 @@ func (g *Guard) reachEnd(t int64, c Cause, value, limit float64, ev *Events) {
 	}
 	s.present[c] = atLimit
 	e := Event{T: t, What: EndReached, Cause: c, Stage: s.Stage, Kind: PlannedEnd, Value: value, Limit: limit}
+	if i, _ := g.nextThing(); c == AtFairlead && i >= 0 {
+		e.Name = g.cfg.Things[i].Name
+	}
 	if s.Stop.Kind == PlannedEnd {
 		s.Stop.Later = c
 	}
@@ -63,7 +68,7 @@ func (g *Guard) reachEnd(t int64, c Cause, value, limit float64, ev *Events) {
 func (g *Guard) lift(t int64, who Who, ev *Events) {
 	s := &g.s
 	ev.add(Event{T: t, What: StopLifted, Cause: s.Stop.Cause, Kind: s.Stop.Kind, Stage: s.Stage, Who: who})
-	s.Stop = Stop{}
+	s.Stop, s.inStop = Stop{}, 0
 	s.timers.termAsked = false
 	g.order(t, NoOrder, ev)
 }
@@ -89,7 +94,9 @@ func (g *Guard) permit(t int64, session uint32, ev *Events) {
 	}
 	s.Permit = now
 	if now {
-		s.Session, s.RelayOn = session, false
+		s.Session, s.RelayOn, s.timers.permitAt = session, false, t
+	} else {
+		g.lower(t, RelayStaysOpen, absent, 0, ev)
 	}
 	ev.add(Event{T: t, What: PermitIs, On: now, Session: s.Session, Stage: s.Stage})
 }
@@ -102,6 +109,9 @@ func (g *Guard) arm(t int64, on bool, who Who, ev *Events) {
 	}
 	s.Armed = on
 	s.EverArmed = s.EverArmed || on
+	if !on {
+		s.Checks[ReadyWinch], s.Checks[ReadyLogger], s.Checks[ReadyDirector] = CheckOpen, CheckOpen, CheckOpen
+	}
 	ev.add(Event{T: t, What: ArmedIs, On: on, Stage: s.Stage, Who: who})
 }
 
@@ -115,6 +125,10 @@ func (g *Guard) enter(t int64, stage trial.Stage, who Who, ev *Events) {
 		if s.HasStageX {
 			s.StageX = s.Line.X
 		}
+		s.word.most = 0
+		if stage == trial.Preset || stage == trial.Pull {
+			s.rode = rodeSlope{}
+		}
 		ev.add(Event{T: t, What: StageIs, Stage: stage, Who: who})
 		if stage == trial.Done {
 			g.arm(t, false, who, ev)
@@ -126,5 +140,5 @@ func (g *Guard) enter(t int64, stage trial.Stage, who Who, ev *Events) {
 // stillHigh says whether tension is at or above the stage's stop limit now.
 func (g *Guard) stillHigh() bool {
 	lo, _ := g.s.tensionWas.bounds()
-	return g.s.Load.Over || lo >= g.cfg.stopN(g.s.Stage)
+	return g.s.Load.Over || lo >= g.stopN(g.s.Stage)
 }

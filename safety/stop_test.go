@@ -30,9 +30,9 @@ func TestPlannedEnd(t *testing.T) {
 	r.must(NextStage, trial.Ease)
 	r.must(NextStage, trial.Recover)
 	r.wantStory(start, `
-		0.100 STOP: minimum scope 3.99 reached (limit 4.0)
-		0.100 haul not permitted
-		0.100 order: STOP
+		0.200 STOP: minimum scope 3.99 reached (limit 4.0)
+		0.200 haul not permitted
+		0.200 order: STOP
 		0.200 stop lifted by director, it was: minimum scope
 		0.200 no stop in force
 		0.200 stage: ease
@@ -61,9 +61,12 @@ func TestLineHauledCountsFromItsStage(t *testing.T) {
 		t.Fatalf("4.9 m hauled in preset: stop %+v, want none", s.Stop)
 	}
 	r.x = 8
-	r.run(100 * time.Millisecond)
+	r.run(200 * time.Millisecond)
 	if s := r.g.State(); s.Stop.Cause != LineHauled || s.Stop.Kind != PlannedEnd || s.Stop.Value != 5 {
 		t.Errorf("5 m hauled in preset: stop %+v, want LINE HAULED at 5", s.Stop)
+	}
+	if refused := r.do(NextStage, trial.Preset, Director); !strings.Contains(refused, "line hauled of preset is reached") {
+		t.Errorf("preset again: refused %q, want it to say that the line is hauled", refused)
 	}
 	r.must(NextStage, trial.Soak)
 	r.must(NextStage, trial.Pull)
@@ -113,7 +116,7 @@ func TestPlannedEndThatWasNone(t *testing.T) {
 	r.x = 10
 	r.run(time.Second)
 	r.x = 31
-	r.run(100 * time.Millisecond)
+	r.run(200 * time.Millisecond)
 	r.x = 10
 	r.run(100 * time.Millisecond)
 	r.must(NextStage, trial.Pull)
@@ -156,6 +159,7 @@ func TestDeadbandHidesNoEnd(t *testing.T) {
 // when it comes again.
 func TestDeadbandBeforeArmingHidesNoTrip(t *testing.T) {
 	r := newRig(t, testConfig())
+	r.checks()
 	r.kN = 8.1
 	r.run(time.Second)
 	r.kN = 7.9
@@ -168,10 +172,11 @@ func TestDeadbandBeforeArmingHidesNoTrip(t *testing.T) {
 	}
 }
 
-// Stopped at 4 kN, the vessel turns and loads the rode without a metre hauled:
-// the latched stop hides nothing.
+// Stopped at 4 kN, yet the tension comes to its limit: the latched stop hides
+// nothing, and stopping the winch has not helped.
 func TestStopToEase(t *testing.T) {
 	r := armed(t, trial.Pull)
+	r.drift = haulsOn // it is not the rule for no haul that asks for EASE
 	r.kN = 4
 	r.run(time.Second)
 	start := r.now
@@ -181,7 +186,7 @@ func TestStopToEase(t *testing.T) {
 		r.run(100 * time.Millisecond)
 	}
 	r.kN = 1.2
-	r.run(3 * time.Second)
+	r.run(11 * time.Second)
 	r.wantStory(start, `
 		0.000 EMERGENCY: STOP CALLED by winch operator
 		0.000 STOP: called by winch operator
@@ -192,15 +197,16 @@ func TestStopToEase(t *testing.T) {
 		10.100 EMERGENCY: TENSION LIMIT 8.04 kN (limit 8.0 kN)
 		10.100 STOP stays, now also: tension limit 8.04 kN (limit 8.0 kN)
 		10.100 order: EASE
-		10.700 TENSION LIMIT: back to normal
-		10.700 WLL SHARE: back to normal
 		12.600 order: STOP
+		20.700 TENSION LIMIT: back to normal
+		20.700 WLL SHARE: back to normal
 	`)
 }
 
 // A snag: the winch is stopped by tension and the tension stays.
 func TestTensionStays(t *testing.T) {
 	r := armed(t, trial.Pull)
+	r.drift = haulsOn // the winch runs on
 	r.kN = 8.1
 	r.run(200 * time.Millisecond)
 	at := r.g.State().Stop.At
@@ -278,6 +284,8 @@ func TestAnybodyCallsStop(t *testing.T) {
 	if s := r.g.State(); s.Stop.Kind != NoStop || s.Armed {
 		t.Errorf("lifted: stop %+v, armed %v; want no stop, and nothing armed by it", s.Stop, s.Armed)
 	}
+	r.checks()
+	r.run(100 * time.Millisecond)
 	r.must(Arm, 0)
 }
 

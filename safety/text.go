@@ -23,6 +23,9 @@ func (e Event) Text(show trial.Show) string {
 	case AlarmLess:
 		return title + ": back under the stop limit, still above the warning"
 	case AlarmDown:
+		if e.On {
+			return title + ": not judged here"
+		}
 		return title + ": back to normal"
 	case AlarmAcked:
 		return title + ": acknowledged by " + e.Who.String()
@@ -59,15 +62,40 @@ func (e Event) Text(show trial.Show) string {
 			return "armed by " + e.Who.String()
 		}
 		return "no longer armed"
+	case CheckIs:
+		return e.Check.String() + ": " + e.To.String() + ", " + e.Who.String()
+	case CellIs:
+		if e.Cell != CellOn {
+			return "load cell " + e.Cell.String() + ": tension not measured: treat as loaded"
+		}
+		return "load cell " + e.Cell.String() + " and zeroed"
+	case ClearedIs:
+		return e.Name + " taken in, says the " + e.Who.String()
+	case LimitIs:
+		return e.Key.String() + " made stricter by " + e.Who.String() + ": " + limitText(e.Cause, e.Value, show) + e.was(show)
 	case Ending:
 		return "end granted to " + e.Who.String()
 	}
 	return e.What.String()
 }
 
+// end is what a planned end is the end of: "minimum scope", "tension".
+func (c Cause) end() string { return strings.TrimSuffix(strings.ToLower(c.Title()), " reached") }
+
+// was is the limit that was made stricter, if there was one.
+func (e Event) was(show trial.Show) string {
+	if e.Limit == 0 {
+		return ", there was none"
+	}
+	return ", it was " + limitText(e.Cause, e.Limit, show)
+}
+
 // reached is "minimum scope 4.00 reached (limit 4.0)".
 func (e Event) reached(show trial.Show) string {
-	return strings.ToLower(e.Cause.Title()) + " " + measured(e.Cause, e.Value, show) + " reached (limit " + limitText(e.Cause, e.Limit, show) + ")"
+	if e.Name != "" {
+		return e.Name + " at the fairlead, " + measured(e.Cause, e.Value, show) + " left (limit " + limitText(e.Cause, e.Limit, show) + ")"
+	}
+	return e.Cause.end() + " " + measured(e.Cause, e.Value, show) + " reached (limit " + limitText(e.Cause, e.Limit, show) + ")"
 }
 
 // against is " 8.02 kN (limit 8.0 kN)", as far as there is something to say.
@@ -189,6 +217,16 @@ func (e Event) Fields() []struct{ Key, Val string } {
 		put("session", strconv.FormatUint(uint64(e.Session), 10))
 	case ArmedIs:
 		put("on", yesNo(e.On))
+	case CheckIs:
+		put("check", strings.ReplaceAll(e.Check.String(), " ", "-"))
+		put("to", strings.ReplaceAll(e.To.String(), " ", "-"))
+	case CellIs:
+		put("cell", [...]string{CellOn: "on", CellOff: "off", CellBack: "back"}[e.Cell])
+	case LimitIs:
+		put("key", e.Key.String())
+	}
+	if e.Name != "" {
+		put("name", e.Name)
 	}
 	put("stage", e.Stage.Key())
 	if unit := e.Cause.row().unit; unit != noUnit {
@@ -219,7 +257,7 @@ func (e Event) Loud() bool {
 	switch e.What {
 	case AlarmUp:
 		return e.Priority >= Warning
-	case StopSet, StopMore, EndReached:
+	case StopSet, StopMore, EndReached, CellIs, LimitIs:
 		return true
 	case OrderIs:
 		return e.Order > OrderStop

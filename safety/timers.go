@@ -11,6 +11,10 @@ import (
 type timers struct {
 	started   bool  // the first record has been seen
 	loadWord  int64 // last frame of the load cell that decoded; before it, the first record
+	lastLoad  int64 // last good frame of the load cell; -1 none yet
+	permitAt  int64 // when hauling was last permitted
+	holds     int   // alarms that outlast their cause for now
+	hold      [NumCauses]hold
 	lineWord  int64 // last count good enough for the stage's limits; before it, the first record
 	looked    bool  // the look at the tension after the stop is done
 	under     int64 // tension has been eased away since; -1 it is not
@@ -25,6 +29,7 @@ type deadline uint8
 const (
 	noDeadline deadline = iota
 	sampleAlone
+	countAlone
 	loadWarn
 	loadStop
 	lineWarn
@@ -32,6 +37,8 @@ const (
 	stageOver
 	lookAgain
 	easedAway
+	relayLate
+	settles
 )
 
 // after is the time d after t, held at the end of time instead of wrapping.
@@ -46,7 +53,7 @@ func seconds(ns int64) float64 { return float64(ns) / 1e9 }
 
 // next returns the deadline that falls due first, and when.
 func (g *Guard) next() (d deadline, at int64) {
-	s, l := &g.s, &g.cfg.Limits[g.s.Stage]
+	s, l := &g.s, g.limits(g.s.Stage)
 	at = math.MaxInt64
 	due := func(which deadline, since int64, in time.Duration) {
 		if when := after(since, in); when < at {
@@ -56,14 +63,19 @@ func (g *Guard) next() (d deadline, at int64) {
 	if s.tensionWas.pending() {
 		due(sampleAlone, s.tensionWas.at, time.Duration(g.cfg.Confirm))
 	}
-	switch max(s.present[LoadSilent], s.present[LoadGarbled]) {
-	case absent:
-		due(loadWarn, s.timers.loadWord, l.SilentWarn)
-		fallthrough
-	case warned:
-		due(loadStop, s.timers.loadWord, l.SilentStop)
+	if s.ends[LineHauled]|s.ends[MinimumScope]|s.ends[AtFairlead] != 0 && s.Line.At >= 0 {
+		due(countAlone, s.Line.At, time.Duration(g.cfg.Confirm))
 	}
-	if g.cfg.watchesLine(s.Stage) {
+	if s.Cell == CellOn {
+		switch max(s.present[LoadSilent], s.present[LoadGarbled]) {
+		case absent:
+			due(loadWarn, s.timers.loadWord, l.SilentWarn)
+			fallthrough
+		case warned:
+			due(loadStop, s.timers.loadWord, l.SilentStop)
+		}
+	}
+	if g.watchesLine(s.Stage) {
 		switch s.present[LineSilent] {
 		case absent:
 			due(lineWarn, s.timers.lineWord, l.LineSilentWarn)
@@ -81,7 +93,25 @@ func (g *Guard) next() (d deadline, at int64) {
 	if s.Order == OrderEase && s.timers.under >= 0 {
 		due(easedAway, s.timers.under, time.Duration(easedFor))
 	}
+	if g.cfg.HasStopOut && s.Permit && !s.RelayOn && s.present[RelayStaysOpen] == absent {
+		due(relayLate, s.timers.permitAt, g.patient(relayAnswers))
+	}
+	if s.timers.holds > 0 {
+		for i := range s.timers.hold {
+			if h := &s.timers.hold[i]; h.on {
+				due(settles, h.until, 0)
+			}
+		}
+	}
 	return d, at
+}
+
+// relayAnswers is how long a relay may take to say that it has closed.
+const relayAnswers = 2 * time.Second
+
+// patient is a time that waits for the machine, in the capture's own clock.
+func (g *Guard) patient(d time.Duration) time.Duration {
+	return time.Duration(float64(d) * g.cfg.Patience)
 }
 
 // fire runs every deadline at or before t in order of due time, each stamped
@@ -99,11 +129,22 @@ func (g *Guard) fire(t int64, ev *Events) {
 }
 
 func (g *Guard) run(d deadline, t int64, ev *Events) {
-	s, l := &g.s, &g.cfg.Limits[g.s.Stage]
+	s, l := &g.s, g.limits(g.s.Stage)
 	switch d {
 	case sampleAlone:
 		s.tensionWas.alone = true
 		g.judgeGood(t, ev)
+	case countAlone:
+		g.judgeLine(t, true, ev)
+		s.ends[LineHauled], s.ends[MinimumScope], s.ends[AtFairlead] = 0, 0, 0
+	case relayLate:
+		g.raise(t, RelayStaysOpen, atLimit, 0, 0, Nobody, ev)
+	case settles:
+		for c := NoCause + 1; c < NumCauses; c++ {
+			if h := s.timers.hold[c]; h.on && h.until <= t {
+				g.settle(t, c, h.value, false, ev)
+			}
+		}
 	case loadWarn:
 		g.silent(t, g.silence(t), warned, l.SilentWarn, ev)
 		s.timers.under = -1 // unknown tension is not eased away
@@ -127,7 +168,7 @@ func (g *Guard) run(d deadline, t int64, ev *Events) {
 // understood: bytes came within the last half of the warning time.
 func (g *Guard) silence(t int64) Cause {
 	s := &g.s
-	recent := int64(g.cfg.Limits[s.Stage].SilentWarn) / 2
+	recent := int64(g.limits(s.Stage).SilentWarn) / 2
 	if s.Load.HeardAt > s.timers.loadWord && s.Load.HeardAt >= t-recent {
 		return LoadGarbled
 	}
@@ -137,7 +178,8 @@ func (g *Guard) silence(t int64) Cause {
 // silent raises one of the two faces of a lost load cell; the other one, if it
 // was warned of, is the same situation and goes.
 func (g *Guard) silent(t int64, c Cause, l level, limit time.Duration, ev *Events) {
-	age := seconds(t - g.s.timers.loadWord)
-	g.lower(t, LoadSilent+LoadGarbled-c, absent, age, ev)
+	age, other := seconds(t-g.s.timers.loadWord), LoadSilent+LoadGarbled-c
+	g.s.present[other] = absent
+	g.settle(t, other, age, false, ev)
 	g.raise(t, c, l, age, limit.Seconds(), Nobody, ev)
 }

@@ -23,11 +23,17 @@ const (
 	// Trips: they latch.
 	TensionLimit  // tension at or above the stage's stop limit
 	WLLShare      // tension at or above the stage's share of the weakest WLL
+	LimitSoon     // at its present slope the tension reaches its stop limit soon
+	VesselMoves   // tension rises while no line is hauled
 	LoadOverRange // the load box says over range, or the value is beyond the cell's range
 	LoadNotNumber // the value is NaN or infinite
 	LoadSilent    // nothing valid from the load cell, and nothing at all
 	LoadGarbled   // nothing valid from the load cell, but bytes that do not match
+	LoadUnchanged // the same number again and again while line is hauled
+	LoadReversed  // tension below zero by more than the zero band
 	LineSilent    // nothing valid from the line encoder
+	LineJumped    // the line count has jumped, so that rode out is no longer known
+	LineReversed  // the count says line runs out while the winch is to haul
 	PersonStop    // someone called stop
 	StoodStill    // the program itself stood still: time jumped
 	RelayOpened   // the stop relay opened though hauling was permitted
@@ -36,13 +42,27 @@ const (
 	Terminated    // the system asked the program to end
 
 	// Planned ends: counted down, lifted by the next stage.
+	TensionReached // the tension at which the stage was to end
 	LineHauled
 	MinimumScope
+	AtFairlead // something that may not pass the fairlead is close to it
 	StageDuration
 
 	// Warnings only.
-	RecordFailing // the record is not reaching the disk
-	JudgeGone     // the part that explains the pull has failed; the guard goes on
+	LoadNeverFalls  // no step down in a minute of hauling
+	LoadSlow        // far fewer lines a second than the box is set to
+	ZeroMoved       // the zero check found another zero than the last one
+	LineContradicts // the count disagrees with the marks on the rode
+	LineReset       // the line box has begun to count anew; the line goes on
+	AnchorNotMoving // tension rises as if the rode hung on a rock, from the beginning
+	Snag            // the same after the anchor had moved
+	MayNotComeUp    // tension above what recovery may pull
+	DepthOutOfBox   // the depth said is not one the plan allows
+	RecordFailing   // the record is not reaching the disk
+	ClockStepped    // the computer's clock has jumped
+	RelayStaysOpen  // hauling is permitted and the relay does not close
+	HornLost        // the output to horn and lamp cannot be written
+	JudgeGone       // the part that explains the pull has failed; the guard goes on
 	NumCauses
 )
 
@@ -66,6 +86,7 @@ const (
 	Unacknowledged            // present, nobody has said they saw it
 	Acknowledged              // present and seen
 	Returned                  // gone again before anybody saw it
+	Suppressed                // by design: the condition is not judged for now
 )
 
 // Priority is the alert priority after IMO resolution MSC.302(87).
@@ -141,6 +162,14 @@ type State struct {
 	RelayOn bool // the relay last said closed, for the session in force
 	RelayAt int64
 
+	// FirstUp is the alarm that came first of those that stand or wait to be seen.
+	FirstUp Cause
+
+	Cell    CellState
+	Checks  [NumChecks]CheckState // those that a person does; see [Guard.Checklist]
+	Cleared uint32                // bit i: [Config].Things[i] has been taken in
+	Lowered Lowered               // limits made stricter since the trial file
+
 	// StageX is the line hauled when the stage began, or when it first became
 	// known in it: 0 while HasStageX is false. It is never NaN, which would not
 	// be equal to itself.
@@ -148,13 +177,36 @@ type State struct {
 	HasStageX bool
 
 	hauled     trial.Length     // since the stage began, at the last known count
+	inStop     uint64           // bit c: the cause has tripped in the stop in force
 	present    [NumCauses]level // what each cause says now, whatever its alarm's life
+	shown      [NumCauses]level // what its alarm shows: it goes down later than the cause
 	links      [NumSources]link
 	timers     timers
 	tensionWas confirm
-	tension    trend // N over s
-	haul       trend // m over s
+	ends       [NumCauses]uint8 // counts in a row that reached a planned end
+	tension    trend            // N over s
+	haul       trend            // m over s
+	rise       rise
+	rode       rodeSlope
+	word       loadWord
 }
+
+// Lowered are limits the director has made stricter than the trial file's, in
+// every stage that has the limit. Zero: not. They never go back.
+type Lowered struct {
+	TensionWarn, TensionStop trial.Force
+	Haul                     trial.Length
+	ScopeMin                 float64 // raised, since less is laxer
+}
+
+// CellState says whether the load cell is in the rode.
+type CellState uint8
+
+const (
+	CellOn   CellState = iota
+	CellOff            // taken out, by the director's word: its faults are suppressed by design
+	CellBack           // in again, not yet zeroed: its faults are still suppressed
+)
 
 // level is how far a cause has come.
 type level uint8
@@ -173,6 +225,8 @@ type LoadState struct {
 	Over     bool        // the last word was over range
 	BadSince uint32      // bad frames since the last valid one
 	Up       bool        // the port is open
+	Period   float64     // s between valid samples, of late; 0: unknown
+	Step     trial.Force // the smallest change ever seen: the box's display step; 0: unknown
 }
 
 // LineState is what the guard knows of the line: X is the line hauled since the
@@ -185,6 +239,7 @@ type LineState struct {
 	HasX    bool  // rode out has been said, so X and RodeOut are known
 	HasS    bool  // depth is known too, so Scope is known
 	Up      bool
+	Period  float64 // s between valid counts, of late; 0: unknown
 }
 
 // Margin is one limit beside what it limits: enough for a screen to draw it.
@@ -196,4 +251,5 @@ type Margin struct {
 	Left  float64 // in the limit's own unit, never below 0; NaN while unknown
 	Share float64 // 0 far from the limit, 1 at it; NaN while unknown
 	In    float64 // seconds to the limit at the present slope; NaN or +Inf: not approaching
+	Name  string  // of what comes to the fairlead
 }

@@ -1,0 +1,212 @@
+package safety
+
+import (
+	"math"
+
+	"hawse/trial"
+)
+
+// The rule for tension that rises while no line is hauled: up by a share of the
+// stop limit within a time, with hardly any line hauled. Common practice, no
+// source. Means over three seconds are compared, so that a swell of six seconds
+// loses a third of its height and a single jerk is none.
+const (
+	riseShare = 0.10
+	riseLess  = 0.05 // gone under this share
+	riseHaul  = 0.05 // m
+
+	riseWidth = int64(500e6) // ns, of a cell
+	riseMean  = 6            // cells in a mean
+	riseBack  = 20           // cells between the means compared, at most: 10 s
+	riseCells = 28           // kept; above mean and distance together
+)
+
+// rise keeps tension and line of the last seconds in cells of half a second.
+type rise struct {
+	cells [riseCells]riseCell
+	last  int64 // the cell in hand; 0: none
+}
+
+type riseCell struct {
+	index  int64 // which half second, from 1; 0: never used
+	sum, n float64
+	x      float64 // line hauled at its last sample
+}
+
+func (r *rise) reset() { *r = rise{} }
+
+// add takes a good sample and says whether a cell was closed by it.
+func (r *rise) add(t int64, v, x float64) (closed bool) {
+	i := t/riseWidth + 1
+	c := &r.cells[i%riseCells]
+	if c.index != i {
+		*c = riseCell{index: i}
+		closed, r.last = r.last != 0, i
+	}
+	c.sum += v
+	c.n++
+	c.x = x
+	return closed
+}
+
+func (r *rise) cell(i int64) *riseCell {
+	if i > 0 {
+		if c := &r.cells[i%riseCells]; c.index == i {
+			return c
+		}
+	}
+	return nil
+}
+
+// mean over the cells up to end; ok only if the first and the last half of them
+// hold something.
+func (r *rise) mean(end int64) (m float64, ok bool) {
+	var sum, n float64
+	var early, late bool
+	for i := end - riseMean + 1; i <= end; i++ {
+		if c := r.cell(i); c != nil {
+			sum, n = sum+c.sum, n+c.n
+			early = early || i <= end-riseMean/2
+			late = late || i > end-riseMean/2
+		}
+	}
+	return sum / n, early && late
+}
+
+// most is the greatest rise within the last ten seconds over which hardly any
+// line was hauled, less what the line that was explains at a stiffness in N/m.
+func (r *rise) most(stiff float64) float64 {
+	end, most := r.last-1, math.Inf(-1)
+	now, ok := r.mean(end)
+	here := r.cell(end)
+	if !ok || here == nil {
+		return most
+	}
+	for i := end - 1; i >= end-riseBack; i-- {
+		was, ok := r.mean(i)
+		first := r.cell(i - riseMean + 1)
+		if first == nil {
+			first = r.cell(i - riseMean + 2)
+		}
+		if !ok || first == nil {
+			continue
+		}
+		if hauled := here.x - first.x; hauled < riseHaul {
+			most = max(most, now-was-stiff*max(0, hauled))
+		}
+	}
+	return most
+}
+
+// judgeRise looks for tension that rises with no haul.
+func (g *Guard) judgeRise(t int64, ev *Events) {
+	s := &g.s
+	limit := g.stopN(s.Stage)
+	if math.IsInf(limit, 1) {
+		return
+	}
+	switch up := s.rise.most(g.stiffness()); {
+	case up >= riseShare*limit:
+		g.raise(t, VesselMoves, atLimit, up, riseShare*limit, Nobody, ev)
+	case up < riseLess*limit:
+		g.lower(t, VesselMoves, absent, max(up, 0), ev)
+	}
+}
+
+// knowsHaul says whether it is known that line is hauled or is not: either the
+// winch is not permitted to, or the line is known and its encoder is heard.
+func (g *Guard) knowsHaul() bool {
+	s := &g.s
+	return !s.Permit || s.Line.HasX && s.present[LineSilent] == absent
+}
+
+// stiffness is that of the rode that is out, N/m: an upper bound, since sag
+// makes a rode softer; 0 while unknown.
+func (g *Guard) stiffness() float64 {
+	if !g.s.Line.HasX {
+		return 0
+	}
+	return g.cfg.stiffness(g.s.Line.RodeOut)
+}
+
+// Rules for an anchor that does not move, and a snag: the slope of the tension
+// against line hauled is nearly the rode's own stiffness. Common practice, no
+// source.
+const (
+	snagShare = 0.7
+	snagLess  = 0.6
+	snagOver  = 0.2  // m
+	snagStep  = 0.05 // m
+	snagKept  = 5    // places over 0.2 m
+	snagMoved = 1.0  // m the anchor must have come before a rise is a snag
+)
+
+// rodeSlope keeps tension at the last places along the line.
+type rodeSlope struct {
+	x, v  [snagKept]float64
+	n     int     // places kept, newest last
+	moved float64 // m hauled with the anchor giving way, since the stage that seats it began
+}
+
+func (r *rodeSlope) forget() { r.n = 0 }
+
+// add takes line hauled and tension there, and returns the slope over the last
+// 0.2 m, in N/m, when a new place is reached.
+func (r *rodeSlope) add(x, v float64) (slope, step float64, ok bool) {
+	if r.n > 0 {
+		step = x - r.x[r.n-1]
+		if step <= -snagStep {
+			r.n = 0
+		} else if step < snagStep {
+			return 0, 0, false
+		}
+	}
+	if r.n == snagKept {
+		copy(r.x[:], r.x[1:])
+		copy(r.v[:], r.v[1:])
+		r.n--
+	}
+	r.x[r.n], r.v[r.n] = x, v
+	r.n++
+	if r.n < snagKept {
+		return 0, 0, false
+	}
+	return (v - r.v[0]) / (x - r.x[0]), step, true
+}
+
+// judgeSlope follows tension against line hauled.
+func (g *Guard) judgeSlope(t int64, ev *Events) {
+	s := &g.s
+	stiff, v := g.stiffness(), float64(s.Load.Tension)
+	if !(stiff > 0) || !s.TensionKnown() {
+		s.rode.forget()
+		return
+	}
+	slope, step, ok := s.rode.add(float64(s.Line.X), v)
+	if !ok {
+		return
+	}
+	share := slope / stiff
+	level := float64(g.cfg.deadLevel())
+	if share < snagShare && v > level {
+		s.rode.moved += step
+	}
+	switch {
+	case share >= snagShare && v > 2*level && s.rode.moved >= snagMoved:
+		g.lower(t, AnchorNotMoving, absent, share, ev)
+		g.raise(t, Snag, atLimit, share, snagShare, Nobody, ev)
+	case share >= snagShare && v > 2*level:
+		g.raise(t, AnchorNotMoving, atLimit, share, snagShare, Nobody, ev)
+	case share < snagLess:
+		g.lower(t, Snag, absent, share, ev)
+		g.lower(t, AnchorNotMoving, absent, share, ev)
+	}
+}
+
+// deadLevel is what a plain weight pulls, or a slack rode where that is unknown.
+func (c *Config) deadLevel() trial.Force {
+	if c.Dead > 0 {
+		return c.Dead
+	}
+	return c.Slack
+}

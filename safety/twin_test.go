@@ -1,0 +1,365 @@
+package safety
+
+import (
+	"math"
+
+	"hawse/trial"
+)
+
+// twin is the guard once more, written from the rules' words as plainly as can
+// be and without its code: it keeps every word of the load cell there ever was
+// and looks through them anew whenever it must know something. Of what a person
+// asks it is told whether the guard granted it; what a grant does is its own.
+type twin struct {
+	c     *Config
+	words []twinWord // all of them, from the first
+	from  int        // words before it were measured from another zero
+	rises int        // words before it say nothing of a rise without haul
+	alone bool       // the last word has stood alone
+
+	t, first, loadWord, lineWord, heard, lineAt int64
+	line                                        Line
+	hasBase                                     bool
+	base, hauled, most                          float64
+
+	stage        trial.Stage
+	since        int64
+	armed, ever  bool
+	session      uint32
+	relayOn      bool
+	cell         CellState
+	cleared      map[int]bool
+	low          Lowered
+	level, shown [NumCauses]int
+	until        [NumCauses]int64 // the alarm goes down then; 0: it does not wait
+	pending      map[Cause]bool
+
+	stop    StopKind
+	cause   Cause
+	at      int64
+	inStop  map[Cause]bool
+	looked  bool
+	order   Order
+	under   int64
+	soon    int64
+	same    int64 // the number has been the same since
+	sameX   float64
+	started bool
+
+	stops []twinStop // every stop that was set
+}
+
+type twinStop struct {
+	kind  StopKind
+	cause Cause
+	at    int64
+}
+
+type twinWord struct {
+	t        int64
+	v        float64
+	over, no bool // over range; not a number
+	x        float64
+}
+
+func (w twinWord) bad() bool { return w.over || w.no }
+
+// height is what the word counts for beside another one.
+func (w twinWord) height() float64 {
+	if w.bad() {
+		return math.Inf(1)
+	}
+	return w.v
+}
+
+func newTwin(c *Config) *twin {
+	return &twin{c: c, first: -1, heard: -1, lineAt: -1, under: -1, soon: -1, cleared: map[int]bool{}, pending: map[Cause]bool{}, inStop: map[Cause]bool{}}
+}
+
+func (w *twin) isTrip(c Cause) bool { return c < TensionReached }
+
+func (w *twin) isEnd(c Cause) bool { return c >= TensionReached && c <= StageDuration }
+
+// momentary causes stand until they are acknowledged.
+func momentary(c Cause) bool {
+	return c == PersonStop || c == StoodStill || c == RelayOpened || c == ScreenGone || c == Terminated
+}
+
+func ofTheCell(c Cause) bool {
+	switch c {
+	case LoadOverRange, LoadNotNumber, LoadSilent, LoadGarbled, LoadUnchanged, LoadReversed:
+		return true
+	}
+	return false
+}
+
+func tooMuchTension(c Cause) bool {
+	return c == TensionLimit || c == WLLShare || c == LimitSoon || c == VesselMoves || c == LoadOverRange
+}
+
+func staysUp(c Cause) int64 {
+	switch c {
+	case TensionLimit, WLLShare, LimitSoon, VesselMoves, LoadReversed:
+		return 10 * sec
+	case LoadOverRange, LoadNotNumber, LoadSilent, LoadGarbled, LoadUnchanged, LineSilent:
+		return 2 * sec
+	}
+	return 0
+}
+
+func (w *twin) judged(c Cause, stage trial.Stage) bool {
+	seats := stage == trial.Preset || stage == trial.Pull
+	switch {
+	case ofTheCell(c) && w.cell != CellOn:
+		return false
+	case c == LoadUnchanged || c == LineReversed || c == TensionReached:
+		return seats
+	}
+	return true
+}
+
+func (w *twin) onlyWarns(c Cause) bool {
+	return c == VesselMoves && (w.stage == trial.Ease || w.stage == trial.Recover)
+}
+
+func (w *twin) permit() bool {
+	return w.armed && w.stop == NoStop && (w.stage == trial.Preset || w.stage == trial.Pull || w.stage == trial.Recover)
+}
+
+// limits of the stage as the director has left them.
+func (w *twin) limits() trial.Limits {
+	l := w.c.Limits[w.stage]
+	if v := w.low.TensionStop; v > 0 && v < l.TensionStop {
+		l.TensionStop = v
+	}
+	if v := w.low.TensionWarn; v > 0 && v < l.TensionWarn {
+		l.TensionWarn = v
+	}
+	if v := w.low.Haul; l.Haul > 0 && v > 0 && v < l.Haul {
+		l.Haul = v
+	}
+	if l.ScopeMin > 0 && w.low.ScopeMin > l.ScopeMin {
+		l.ScopeMin = w.low.ScopeMin
+	}
+	return l
+}
+
+func (w *twin) stopN() float64 {
+	l := w.limits()
+	return math.Min(float64(l.TensionStop), l.WLLStop*float64(w.c.WLL))
+}
+
+func (w *twin) lineNeeded() bool {
+	l := w.limits()
+	hauls := w.stage == trial.Preset || w.stage == trial.Pull || w.stage == trial.Recover
+	return hauls || l.Haul > 0 || l.ScopeMin > 0
+}
+
+// levels: what raises and lowers a cause, and what a trip does.
+
+func (w *twin) set(c Cause, level int) {
+	if level > 0 && !w.judged(c, w.stage) {
+		return
+	}
+	if level == 2 && w.onlyWarns(c) {
+		level = 1
+	}
+	switch was := w.level[c]; {
+	case level < was:
+		w.level[c] = level
+		if staysUp(c) > 0 {
+			w.until[c] = w.t + staysUp(c)
+		} else {
+			w.shown[c] = level
+		}
+	case level > was || level == 2 && momentary(c):
+		w.level[c] = level
+		if level == w.shown[c] {
+			w.until[c] = 0
+		}
+		news := level > w.shown[c] || momentary(c) || !w.inStop[c] || w.stop != Trip
+		w.shown[c] = max(w.shown[c], level)
+		switch {
+		case level != 2 || !w.ever && c != PersonStop:
+		case news:
+			w.trip(c)
+		case c == VesselMoves && w.order == OrderStop:
+			w.say(OrderEase)
+		}
+	}
+}
+
+func (w *twin) trip(c Cause) {
+	before, cause := w.stop, w.cause
+	if before != Trip {
+		w.stop, w.cause, w.at, w.looked = Trip, c, w.t, false
+		w.inStop = map[Cause]bool{}
+		w.stops = append(w.stops, twinStop{Trip, c, w.t})
+	}
+	w.inStop[c] = true
+	switch ease := c == VesselMoves || before != NoStop && tooMuchTension(c) && !tooMuchTension(cause); {
+	case ease && w.order < OrderEase:
+		w.say(OrderEase)
+	case w.order < OrderStop:
+		w.say(OrderStop)
+	}
+}
+
+func (w *twin) say(o Order) {
+	if w.order != o {
+		w.order, w.under = o, -1
+	}
+}
+
+func (w *twin) reach(c Cause) {
+	if w.level[c] == 2 {
+		return
+	}
+	w.level[c] = 2
+	if w.ever && w.stop == NoStop {
+		w.stop, w.cause, w.at, w.looked = PlannedEnd, c, w.t, false
+		w.stops = append(w.stops, twinStop{PlannedEnd, c, w.t})
+		w.say(OrderStop)
+	}
+}
+
+// settle lets alarms go down whose time to stay up is over.
+func (w *twin) settle(t int64) {
+	for c := range w.until {
+		if w.until[c] > 0 && w.until[c] <= t {
+			w.until[c], w.shown[c] = 0, w.level[c]
+		}
+	}
+}
+
+// drop takes away what is not judged as things are.
+func (w *twin) drop(c Cause) { w.level[c], w.shown[c], w.until[c] = 0, 0, 0 }
+
+// confirmed tension: the lower and the higher of the last two words, or the one
+// that stands alone.
+func (w *twin) confirmed() (lo, hi float64) {
+	n := len(w.words)
+	if n == w.from || w.words[n-1].bad() {
+		return math.Inf(-1), math.Inf(1)
+	}
+	cur := w.words[n-1].v
+	if w.alone {
+		return cur, cur
+	}
+	if n-w.from < 2 {
+		return math.Inf(-1), math.Inf(1)
+	}
+	was := w.words[n-2].height()
+	return math.Min(was, cur), math.Max(was, cur)
+}
+
+func (w *twin) cur() float64 {
+	if len(w.words) == w.from {
+		return 0
+	}
+	return w.words[len(w.words)-1].height()
+}
+
+func (w *twin) over() bool {
+	return len(w.words) > 0 && w.words[len(w.words)-1].over
+}
+
+func (w *twin) known() bool {
+	good := false
+	for _, word := range w.words {
+		good = good || !word.bad()
+	}
+	return good && !w.lastOver() && w.cell == CellOn && w.level[LoadNotNumber] == 0 && w.level[LoadSilent] == 0 && w.level[LoadGarbled] == 0
+}
+
+// lastOver says whether the last word, one that is no number set aside, was
+// over range: it is what a box last said of its range.
+func (w *twin) lastOver() bool { return w.over() }
+
+// slope of the tension over about the last 2 s: least squares over the good
+// words since a bad one, another zero or a gap of 2 s, each weighing less by
+// 1/(1+dt/0.7) for each step since.
+func (w *twin) slope() float64 {
+	i := len(w.words)
+	for i > w.from && !w.words[i-1].bad() && (i == len(w.words) || w.words[i].t-w.words[i-1].t <= 2*sec) {
+		i--
+	}
+	good := w.words[i:]
+	if len(good) == 0 || w.t-good[len(good)-1].t > 2*sec {
+		return math.NaN()
+	}
+	var n, st, sv float64
+	weight := make([]float64, len(good))
+	for k := len(good) - 1; k >= 0; k-- {
+		weight[k] = 1
+		if k < len(good)-1 {
+			weight[k] = weight[k+1] / (1 + seconds(good[k+1].t-good[k].t)/0.7)
+		}
+		n += weight[k]
+		st += weight[k] * seconds(good[k].t-good[len(good)-1].t)
+		sv += weight[k] * good[k].v
+	}
+	var tt, tv float64
+	for k, g := range good {
+		dt := seconds(g.t-good[len(good)-1].t) - st/n
+		tt += weight[k] * dt * dt
+		tv += weight[k] * dt * (g.v - sv/n)
+	}
+	if tt/n < 0.01 {
+		return math.NaN()
+	}
+	return tv / tt
+}
+
+// rise is the greatest rise of a mean of 3 s within 10 s over which less than
+// 0.05 m was hauled, beyond what that haul explains; -Inf: none to be seen.
+func (w *twin) rise() float64 {
+	cellOf := func(t int64) int64 { return t/(500*ms) + 1 }
+	words := w.words[w.rises:]
+	end := cellOf(words[len(words)-1].t) - 1
+	last := func(cell int64) (x float64, ok bool) {
+		for _, g := range words {
+			if cellOf(g.t) == cell {
+				x, ok = g.x, true
+			}
+		}
+		return x, ok
+	}
+	mean := func(end int64) (float64, bool) {
+		var sum float64
+		var n, early, late int
+		for _, g := range words {
+			if i := cellOf(g.t); i > end-6 && i <= end {
+				sum += g.v
+				n++
+				if i <= end-3 {
+					early++
+				} else {
+					late++
+				}
+			}
+		}
+		return sum / float64(n), early > 0 && late > 0
+	}
+	stiff := 0.0
+	if len(w.c.Spans) == 1 && w.line.HasX && w.line.RodeOut > 0 {
+		stiff = float64(w.c.Spans[0].EA) / math.Min(float64(w.line.RodeOut), float64(w.c.Spans[0].Length))
+	}
+	most := math.Inf(-1)
+	now, ok := mean(end)
+	x, here := last(end)
+	if !ok || !here {
+		return most
+	}
+	for i := end - 20; i < end; i++ {
+		was, ok := mean(i)
+		x0, begun := last(i - 5)
+		if !begun {
+			x0, begun = last(i - 4)
+		}
+		if ok && begun && x-x0 < 0.05 {
+			most = math.Max(most, now-was-stiff*math.Max(0, x-x0))
+		}
+	}
+	return most
+}
