@@ -8,6 +8,7 @@ const (
 	CutIdle = "idle" // half a line, then silence
 	CutFull = "full" // no line end in MaxCut bytes
 	CutLost = "lost" // half a line when the port was lost or closed
+	CutRead = "read" // what one Read gave: the port sends no lines
 )
 
 // MaxCut is the longest cut, in bytes.
@@ -30,6 +31,7 @@ type Cut struct {
 // unless the next byte of the same Read is LF. An LF that comes in a later Read
 // is a cut of its own: waiting for it would hold back a whole line.
 type Cutter struct {
+	whole bool   // there are no lines: each Read is a cut
 	held  []byte // half a line
 	t0, t int64
 	chunk uint64
@@ -38,9 +40,19 @@ type Cutter struct {
 // NewCutter returns a cutter that holds nothing.
 func NewCutter() *Cutter { return &Cutter{} }
 
+// newReadCutter returns a cutter for a port that sends no lines: nothing is held
+// back, as a byte that looks like a line end says nothing.
+func newReadCutter() *Cutter { return &Cutter{whole: true} }
+
 // Push takes what one Read gave: t its return, chunk its number. p is not kept.
 // Cuts of one Push may share memory, each with no room to grow into the next.
 func (c *Cutter) Push(t int64, chunk uint64, p []byte, emit func(Cut)) {
+	if c.whole {
+		for ; len(p) > 0; p = p[min(len(p), MaxCut):] {
+			emit(Cut{T0: t, T: t, Chunk: chunk, Why: CutRead, Raw: bytes.Clone(p[:min(len(p), MaxCut)])})
+		}
+		return
+	}
 	var block []byte // the whole lines of p, copied once for all their cuts
 	for len(p) > 0 {
 		n, why := nextCut(p, MaxCut-len(c.held))

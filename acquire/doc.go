@@ -4,8 +4,8 @@
 //
 // # Pure part
 //
-// [Framer], [LoadDecoder], [LineDecoder], [Cutter] and the words of the stop
-// output read no clock and no port. Bytes and times go in, values come out, so
+// [Framer], [LoadDecoder], [LineDecoder], [StopDecoder], [Cutter] and the words
+// of the outputs read no clock and no port. Bytes and times go in, values come out, so
 // a log replays to what was seen live. A frame that does not match is data, not
 // an error: it comes back as [Garbled] with the reason, and its bytes are in the
 // record already.
@@ -31,6 +31,15 @@
 // When a port has just been opened, what waited in the driver from before is
 // thrown away, up to the start of a line: old data must not pass for fresh, nor
 // the tail of a line for a whole one.
+//
+// # Outputs
+//
+// What goes to the stop relay has one of three forms, each a [StopForm]: words,
+// Modbus RTU, or a pulse train on a modem line; a plain level is none of them.
+// The horn has those and the level, each a [HornForm]. A form is pure; what it
+// must know of an open port, the order of question and answer or the state of a
+// line, is in the connection its Wrap makes. The guard of the port is the one
+// place all of them go through, bytes and lines alike.
 //
 // # Units
 //

@@ -1,7 +1,6 @@
 package acquire
 
 import (
-	"bytes"
 	"slices"
 	"sync"
 )
@@ -9,6 +8,7 @@ import (
 // mailbox holds what the writer should send next: the newest message, and
 // before it an OPEN that has not gone out yet.
 type mailbox struct {
+	class  func(msg []byte) Class // nil: that of the words
 	mu     sync.Mutex
 	open   []byte
 	newest []byte
@@ -21,12 +21,16 @@ func (m *mailbox) post(msg []byte) {
 	if len(msg) == 0 {
 		return
 	}
+	class := textClass
+	if m.class != nil {
+		class = m.class
+	}
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	switch {
-	case bytes.HasPrefix(msg, []byte(openWord)):
+	switch c := class(msg); {
+	case c == ClassOpen:
 		m.open, m.newest = slices.Clone(msg), nil
-	case m.open != nil && m.newest == nil && bytes.HasPrefix(msg, []byte(beatWord)):
+	case c == ClassBeat && m.open != nil && m.newest == nil:
 		return
 	default:
 		m.newest = slices.Clone(msg)

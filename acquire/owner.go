@@ -28,6 +28,7 @@ type OwnerOptions struct {
 	Src   string // goes into every Item
 	Port  trial.Port
 	Dial  Dialer // nil: OpenSerial
+	Form  Form   // how the port is spoken to; nil: in lines, with the words of the stop output
 	Clock Clock
 	Out   chan<- Item // must be read; the owner waits for it
 	Dir   string      // where names that begin with ./ start
@@ -46,7 +47,11 @@ func NewOwner(o OwnerOptions) *Owner {
 	if o.Dial == nil {
 		o.Dial = OpenSerial
 	}
-	return &Owner{opt: o}
+	own := &Owner{opt: o}
+	if o.Form != nil {
+		own.box.class = o.Form.Class
+	}
+	return own
 }
 
 // Post leaves a message for the port and never blocks. There is one place: a
@@ -208,7 +213,7 @@ func (o *Owner) tryNames() (got opened) {
 	var telling error // a name that exists and does not open tells more than one that is missing
 	for _, name := range o.opt.Port.Names {
 		path := o.path(name)
-		conn, err := o.opt.Dial(path, o.opt.Port)
+		conn, err := o.dial(path)
 		if err == nil {
 			return opened{conn: conn, name: name}
 		}
@@ -226,6 +231,15 @@ func (o *Owner) tryNames() (got opened) {
 		telling = errors.New(missingText(strings.Join(missing, " or ")))
 	}
 	return opened{err: telling}
+}
+
+// dial opens one name and makes it speak the port's form.
+func (o *Owner) dial(path string) (Conn, error) {
+	conn, err := o.opt.Dial(path, o.opt.Port)
+	if err != nil || o.opt.Form == nil {
+		return conn, err
+	}
+	return o.opt.Form.Wrap(conn)
 }
 
 func (o *Owner) path(name string) string {

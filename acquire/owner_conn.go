@@ -46,6 +46,9 @@ func (o *Owner) serve(ctx context.Context, conn Conn, bell chan struct{}) (reaso
 	c := &connection{o: o, ctx: ctx, conn: conn, bell: bell, cutter: NewCutter(), turn: make(chan struct{}, 1),
 		failed: make(chan string, 2), finish: make(chan struct{}), dead: make(chan struct{}),
 		readerDone: make(chan struct{}), writerDone: make(chan struct{})}
+	if f := o.opt.Form; f != nil && !f.Lines() {
+		c.cutter = newReadCutter()
+	}
 	go c.read()
 	go c.write()
 	defer func() {

@@ -44,9 +44,20 @@ type device interface {
 	Close() error
 }
 
+// modem is a device whose lines can be set.
+type modem interface {
+	SetRTS(up bool) error
+	SetDTR(up bool) error
+}
+
 // OpenSerial opens a serial port by the system's name for it. The port is this
 // program's alone, what waited in the driver is thrown away up to the start of a
 // line, and reading begins there. The error is a *PortError.
+//
+// With p.LinesDown the modem lines RTS and DTR are put down as the port opens,
+// and again before it is closed; the connection is a [LineConn]. Some systems
+// raise both for a moment when a port is opened, before any program can put
+// them down. A port without such lines opens all the same.
 //
 // The connection's Read and Write belong to one goroutine each; Close may be
 // called from any. Close returns within a second and then reports if the system
@@ -61,6 +72,7 @@ func OpenSerial(name string, p trial.Port) (Conn, error) {
 		return nil, err
 	}
 	g := newGuard(name, dev)
+	g.linesDown = p.LinesDown
 	g.settle()
 	return g, nil
 }
@@ -77,7 +89,10 @@ func parseMode(name string, p trial.Port) (*serial.Mode, error) {
 	if frame == "" {
 		frame = "8N1"
 	}
-	m := &serial.Mode{BaudRate: p.Baud} // InitialStatusBits stays nil: a pseudo-terminal has none
+	m := &serial.Mode{BaudRate: p.Baud}
+	if p.LinesDown {
+		m.InitialStatusBits = &serial.ModemOutputBits{} // without, the library raises both
+	}
 	parity := map[byte]serial.Parity{'N': serial.NoParity, 'E': serial.EvenParity, 'O': serial.OddParity,
 		'M': serial.MarkParity, 'S': serial.SpaceParity}
 	stop := map[string]serial.StopBits{"1": serial.OneStopBit, "1.5": serial.OnePointFiveStopBits, "2": serial.TwoStopBits}
@@ -127,9 +142,11 @@ type guard struct {
 	reading chan struct{} // holds one token while a Read is in the device
 	writing chan struct{} // and a Write
 	held    []byte        // read while looking for the start of a line
-	once    sync.Once
-	done    chan struct{} // the device is closed
-	err     error         // what closing it gave; after done
+	// linesDown: the modem lines go down before the device is closed.
+	linesDown bool
+	once      sync.Once
+	done      chan struct{} // the device is closed
+	err       error         // what closing it gave; after done
 }
 
 func newGuard(name string, dev device) *guard {
@@ -190,10 +207,11 @@ func (g *guard) Write(p []byte) (n int, err error) {
 	k := 0
 	defer g.recovered("write", &n, &err)
 	for n < len(p) {
-		if g.closed.Load() {
-			return n, ErrClosed
+		dev, shut := g.output()
+		if shut != nil {
+			return n, shut
 		}
-		k, err = g.dev.Write(p[n:])
+		k, err = dev.Write(p[n:])
 		n += k
 		if err != nil {
 			return n, g.explain(err)
@@ -203,6 +221,38 @@ func (g *guard) Write(p []byte) (n int, err error) {
 		}
 	}
 	return n, nil
+}
+
+// SetLine implements [LineConn].
+func (g *guard) SetLine(l Line, up bool) (err error) {
+	g.writing <- struct{}{}
+	defer func() { <-g.writing }()
+	defer g.recovered("setting a line", new(int), &err)
+	dev, err := g.output()
+	if err != nil {
+		return err
+	}
+	return g.explain(setLine(dev, l, up))
+}
+
+func setLine(dev device, l Line, up bool) error {
+	m, ok := dev.(modem)
+	switch {
+	case !ok:
+		return errNoLines
+	case l == DTR:
+		return m.SetDTR(up)
+	}
+	return m.SetRTS(up)
+}
+
+// output is the one way in which anything goes out of the port: it gives the
+// device to whoever holds the writing token, and never after Close.
+func (g *guard) output() (device, error) {
+	if g.closed.Load() {
+		return nil, ErrClosed
+	}
+	return g.dev, nil
 }
 
 // Close implements [Conn].
@@ -235,6 +285,11 @@ func (g *guard) shut() {
 		<-g.writing
 		<-g.reading
 	}()
+	if g.linesDown {
+		for _, l := range []Line{RTS, DTR} {
+			_ = setLine(g.dev, l, false) // a port without lines, or one that is gone
+		}
+	}
 	g.err = g.dev.Close()
 }
 

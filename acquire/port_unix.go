@@ -52,7 +52,16 @@ func openDevice(name string, mode *serial.Mode) (device, error) {
 		own.Close()
 		return nil, openFault(name, err)
 	}
+	if pseudoTerminal(path) {
+		mode.InitialStatusBits = nil // it has no modem lines
+	}
 	port, err := openLibrary(path, mode, info)
+	if err != nil && mode.InitialStatusBits != nil {
+		// Some ports have no modem lines. Whoever needs one finds out; for the
+		// others there is nothing on it.
+		mode.InitialStatusBits = nil
+		port, err = openLibrary(path, mode, info)
+	}
 	if err != nil {
 		own.Close()
 		if fault := serialFault(name, err); fault.Fault != Failed {

@@ -6,7 +6,8 @@ import (
 	"strconv"
 )
 
-// The words of the stop output. Each line ends in '*', the XOR of all bytes
+// The words of the stop output of kind text, the first of the three forms in
+// stopform.go. Each line ends in '*', the XOR of all bytes
 // before it as two upper-case hex digits, and LF:
 //
 //	ARM <session>          close, if this session number is fresh

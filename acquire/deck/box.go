@@ -7,49 +7,30 @@ import (
 	"hawse/trial"
 )
 
-// The load box: steps of 0.1 kgf up to 1000 kgf. The line box: counts a metre.
-const (
-	kgf            = trial.Force(9.80665) // exact: standard gravity times 1 kg
-	loadTop        = 10000                // tenths of kgf
-	countsPerMetre = 1000
-)
+// countsPerMetre is the line box's scale.
+const countsPerMetre = 1000
 
-// appendLoad is the load box's line for a tension.
-func appendLoad(dst []byte, t trial.Force) []byte {
-	n := int64(math.Round(float64(t / kgf * 10)))
-	if n > loadTop {
-		return append(dst, "OL\r\n"...)
-	}
-	n = max(n, -99999)
-	dst = appendSigned(dst, n, 5)
-	last := dst[len(dst)-1]
-	dst = append(dst[:len(dst)-1], '.', last)
-	return append(dst, " kgf\r\n"...)
+// counter is the line box's measuring wheel.
+type counter struct {
+	base     int64        // the count at from
+	from     trial.Length // line hauled
+	perMetre float64      // counts; below zero they fall while hauling
+}
+
+func (c *counter) at(x trial.Length) int64 {
+	return c.base + int64(math.Round(float64(x-c.from)*c.perMetre))
+}
+
+// turn has the counts go on at another rate from x metres hauled on.
+func (c *counter) turn(x trial.Length, perMetre float64) {
+	c.base, c.from, c.perMetre = c.at(x), x, perMetre
 }
 
 // appendLine is the line box's line for a count.
 func appendLine(dst []byte, count int64) []byte {
 	dst = append(dst, "N "...)
-	dst = appendSigned(dst, count, 7)
+	dst = appendNumber(dst, count, true, 7, 0)
 	return append(dst, "\r\n"...)
-}
-
-// appendSigned writes a sign and at least digits digits.
-func appendSigned(dst []byte, n int64, digits int) []byte {
-	sign := byte('+')
-	if n < 0 {
-		sign, n = '-', -n
-	}
-	dst = append(dst, sign)
-	at := len(dst)
-	for n > 0 || len(dst)-at < digits {
-		dst = append(dst, byte('0'+n%10))
-		n /= 10
-	}
-	for i, j := at, len(dst)-1; i < j; i, j = i+1, j-1 {
-		dst[i], dst[j] = dst[j], dst[i]
-	}
-	return dst
 }
 
 // maxHeld bounds what a burst can hold back: more than any box's own memory.
@@ -60,17 +41,32 @@ const maxHeld = 1 << 16
 type box struct {
 	fault   string // "", "silence", "garbage", ...
 	until   int64
-	last    []byte // the last honest line
-	half    bool   // half a line has been sent
-	held    []byte // of a burst, whole lines
-	lost    uint64 // lines a burst had no room for
+	last    []byte      // the last honest line
+	half    bool        // half a line has been sent
+	peak    trial.Force // most that was to be shown since a peak hold began
+	slow    float64     // Hz, of a box that has become slow
+	slowAt  int64       // when it speaks next
+	nan     []byte      // what it says for not a number
+	held    []byte      // of a burst, whole lines
+	lost    uint64      // lines a burst had no room for
 	rng     *rand.Rand
 	scratch []byte
 }
 
 // begin puts a fault on the box.
-func (b *box) begin(kind string, until int64) {
+func (b *box) begin(kind string, until int64, value float64) {
 	b.fault, b.until, b.half = kind, until, false
+	b.peak, b.slow, b.slowAt = trial.Force(math.Inf(-1)), value, math.MinInt64
+}
+
+// shows is the tension the box shows at time t for the one it feels.
+func (b *box) shows(t int64, felt trial.Force) trial.Force {
+	b.over(t)
+	if b.fault == "peak-hold" {
+		b.peak = max(b.peak, felt)
+		return b.peak
+	}
+	return felt
 }
 
 // over ends a fault whose time is over.
@@ -106,11 +102,16 @@ func (b *box) say(t int64, line []byte, send func([]byte)) {
 	case "over":
 		send([]byte("OL\r\n"))
 	case "nan":
-		send([]byte("NaN kgf\r\n"))
+		send(b.nan)
 	case "half":
 		if !b.half {
 			b.half = true
 			send(line[:len(line)/2])
+		}
+	case "slow":
+		if t >= b.slowAt {
+			b.slowAt = max(b.slowAt, t) + int64(math.Round(1e9/b.slow))
+			send(line)
 		}
 	case "burst":
 		if len(b.held)+len(line) > maxHeld {

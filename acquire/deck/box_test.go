@@ -16,10 +16,11 @@ func TestLines(t *testing.T) {
 	}{
 		{316.1 * kgf, "+0316.1 kgf\r\n"}, {0, "+0000.0 kgf\r\n"}, {0.04 * kgf, "+0000.0 kgf\r\n"}, {0.06 * kgf, "+0000.1 kgf\r\n"},
 		{-3.25 * kgf, "-0003.3 kgf\r\n"}, {1000 * kgf, "+1000.0 kgf\r\n"}, {1000.04 * kgf, "+1000.0 kgf\r\n"},
-		{1000.1 * kgf, "OL\r\n"}, {1e7, "OL\r\n"}, {-1e7, "-9999.9 kgf\r\n"},
+		{1000.1 * kgf, "OL\r\n"}, {1e7, "OL\r\n"}, {-1e7, "OL\r\n"},
 	}
+	s := mustParse(t, least)
 	for _, tt := range loads {
-		if got := string(appendLoad(nil, tt.t)); got != tt.want {
+		if got := string(s.box.append(nil, tt.t)); got != tt.want {
 			t.Errorf("load line of %v: %q, want %q", tt.t, got, tt.want)
 		}
 	}

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math"
 	"path/filepath"
 	"strconv"
 	"sync"
@@ -42,10 +41,9 @@ type Deck struct {
 	seed  uint64
 
 	mu      sync.Mutex
-	w       *world
+	sim     *Sim
 	ports   [numPorts]*port // nil while unplugged
 	counts  [numPorts]PortState
-	next    [2]int64 // number of the next line of load and line
 	sentBuf []byte
 	err     error // what ended the run: a port that would not come back, Sent
 	running bool
@@ -78,6 +76,7 @@ type State struct {
 	Step        int          // line of the winch step in hand, 0 when the script is over
 	RelayClosed bool
 	RelayReason string        // why it is open
+	RelaySince  int64         // when it last changed
 	Session     uint32        // of the relay's last arm
 	RelayLog    []RelayChange // every change so far; not to be changed
 	RelayBad    uint64        // lines on the stop port that were no good word
@@ -103,7 +102,7 @@ func Open(s *Scenario, o Options) (*Deck, error) {
 		return nil, err
 	}
 	d := &Deck{s: s, clock: o.Clock, sent: o.Sent, dir: lock, seed: o.Seed, ended: make(chan struct{})}
-	d.w = newWorld(s, o.Clock.Now(), o.Seed)
+	d.sim = newSim(s, o.Clock.Now(), o.Seed)
 	for i, name := range portNames {
 		if d.ports[i], err = openPort(filepath.Join(dir, name)); err != nil {
 			d.closePorts()
@@ -138,7 +137,7 @@ func (d *Deck) Run(ctx context.Context) error {
 	for {
 		d.mu.Lock()
 		d.catchUp(d.clock.Now())
-		wake, err := d.wake(), d.err
+		wake, err := d.sim.Next(), d.err
 		d.mu.Unlock()
 		if err != nil {
 			return err
@@ -152,14 +151,14 @@ func (d *Deck) Run(ctx context.Context) error {
 // begin starts the deck's time: nothing was said before, and nothing is to be
 // made up for. What a person has ordered stays.
 func (d *Deck) begin(t int64) {
-	was := d.w
-	d.w = newWorld(d.s, t, d.seed)
+	was := d.sim.w
+	d.sim = newSim(d.s, t, d.seed)
 	if was.hand {
-		d.w.hand = true
-		d.w.lever(was.winch.lever, d.s.Speed)
+		d.sim.w.hand = true
+		d.sim.w.lever(was.winch.lever, d.s.Speed)
 	}
 	if was.ground.ahead {
-		d.w.ground.goAhead(d.w.x)
+		d.sim.w.goAhead()
 	}
 }
 
@@ -189,100 +188,53 @@ func (d *Deck) Close() error {
 func (d *Deck) State() State {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	w := d.w
-	s := State{
-		T: w.t, X: w.x, L: d.s.Payout - w.x, Tension: w.tension(), Speed: w.winch.v,
-		Lever: w.winch.lever, Hand: w.hand,
-		RelayClosed: w.relay.Closed(), RelayReason: w.relay.Reason(), Session: w.relay.Session(),
-		RelayLog: w.relay.Log(), RelayBad: w.relay.Bad(),
-		Load: d.counts[portLoad], Line: d.counts[portLine], Stop: d.counts[portStop],
-		Done: w.done,
-	}
-	s.Load.Dropped += w.box[portLoad].lost
-	s.Line.Dropped += w.box[portLine].lost
-	if w.step < len(d.s.Winch) {
-		s.Step = d.s.Winch[w.step].Line
+	s := d.sim.State()
+	for i, p := range []*PortState{&s.Load, &s.Line, &s.Stop} {
+		lost := p.Dropped
+		*p = d.counts[i]
+		p.Dropped += lost
 	}
 	return s
 }
 
-// due is the clock time of the next line of a port. The grid begins with the
-// deck and does not drift; the line box speaks half a period after the load box.
-func (d *Deck) due(port int) int64 {
-	hz, at := d.s.LoadHz, float64(d.next[port])
-	if port == portLine {
-		hz, at = d.s.LineHz, at+0.5
-	}
-	return d.w.t0 + int64(math.Round(at*float64(time.Second)/hz))
-}
-
-// wake is when there is something to do again.
-func (d *Deck) wake() int64 {
-	const longest = 5 * tick // the script and the faults are looked at this often
-	return max(min(d.due(portLoad), d.due(portLine), d.w.relay.Due(), d.w.t+longest), d.w.t+1)
-}
-
 // catchUp does everything that is due up to now, in the order of its time.
 func (d *Deck) catchUp(now int64) {
-	for d.err == nil {
-		port := portLoad
-		if d.due(portLine) < d.due(portLoad) {
-			port = portLine
-		}
-		at := d.due(port)
-		if at > now {
-			break
-		}
-		d.advance(at)
-		d.next[port]++
-		d.w.say(port, func(line []byte) { d.send(port, line) })
+	if d.err != nil {
+		return
 	}
-	d.advance(now)
+	d.sim.run(now, d.send, d.plug)
 	if d.sent != nil && len(d.sentBuf) > 0 {
-		if _, err := d.sent.Write(d.sentBuf); err != nil && d.err == nil {
-			d.err = fmt.Errorf("deck: the list of lines sent cannot be written: %w", err)
+		if _, err := d.sent.Write(d.sentBuf); err != nil {
+			d.keep(fmt.Errorf("deck: the list of lines sent cannot be written: %w", err))
 		}
 		d.sentBuf = d.sentBuf[:0]
 	}
 }
 
-// advance moves the world on and lets ports and relay follow.
-func (d *Deck) advance(t int64) {
-	d.w.advance(t)
-	for i := range d.ports {
-		out := d.w.unplugged[i] != 0
-		switch {
-		case out && d.ports[i] != nil:
-			d.keep(d.ports[i].close())
-			d.ports[i], d.counts[i].Plugged, d.counts[i].Heard = nil, false, false
-		case !out && d.ports[i] == nil:
-			p, err := openPort(filepath.Join(d.dir.path, portNames[i]))
-			if err != nil {
-				d.keep(fmt.Errorf("plugging %s in again: %w", portNames[i], err))
-				return
-			}
-			d.ports[i], d.counts[i].Plugged = p, true
-			if i == portStop {
-				d.listen(p)
-			}
+// plug pulls a port's plug or puts it in again.
+func (d *Deck) plug(i int, in bool) {
+	if !in {
+		if d.ports[i] == nil { // it would not come back
+			return
 		}
+		d.keep(d.ports[i].close())
+		d.ports[i], d.counts[i].Plugged, d.counts[i].Heard = nil, false, false
+		return
 	}
-	d.answer()
+	p, err := openPort(filepath.Join(d.dir.path, portNames[i]))
+	if err != nil {
+		d.keep(fmt.Errorf("plugging %s in again: %w", portNames[i], err))
+		return
+	}
+	d.ports[i], d.counts[i].Plugged = p, true
+	if i == portStop {
+		d.listen(p)
+	}
 }
 
 func (d *Deck) keep(err error) {
 	if d.err == nil {
 		d.err = err
-	}
-}
-
-// answer sends what the relay has to say.
-func (d *Deck) answer() {
-	var buf [256]byte
-	for rest := d.w.relay.Take(buf[:0]); len(rest) > 0; {
-		n := lineEnd(rest)
-		d.send(portStop, rest[:n])
-		rest = rest[n:]
 	}
 }
 
@@ -355,8 +307,8 @@ func (d *Deck) hear(p *port, b []byte) {
 		return // it was pulled out meanwhile
 	}
 	d.catchUp(d.clock.Now())
-	d.w.hear(b)
-	d.answer()
+	d.sim.Hear(d.sim.Now(), b)
+	d.sim.answer(d.send)
 }
 
 // hush ends the run for everybody else, and the goroutine that listens.

@@ -9,16 +9,17 @@
 //
 // # What the ports say
 //
-//	load   "+0316.1 kgf\r\n"  steps of 0.1 kgf; "OL\r\n" above 1000 kgf
+//	load   "+0316.1 kgf\r\n"  steps of 0.1 kgf; "OL\r\n" beyond 1000 kgf
 //	line   "N +0012345\r\n"   1000 counts per metre; counts rise while hauling
 //	stop   reads ARM, BEAT and OPEN, answers RELAY ...; see [Relay]
 //
 // # The parts
 //
-// [Relay], the winch and the tension model are pure: time arrives with each
-// call, in nanoseconds of the deck's own clock. [Deck] is the thin edge with
-// the ports. It has one goroutine that does everything in the order of its due
-// time and one that listens to the stop port; nothing in it waits for a reader.
+// [Sim] is the whole deck, pure: the winch, the tension model, the boxes and
+// the [Relay]. Time arrives with each call, in nanoseconds of the deck's own
+// clock, and bytes come and go without ports. [Deck] is the thin edge with the
+// ports. It has one goroutine that does everything in the order of its due time
+// and one that listens to the stop port; nothing in it waits for a reader.
 //
 // # The script
 //
@@ -26,6 +27,8 @@
 // statement. Every quantity has its unit. Sections stand in square brackets:
 //
 //	[facts]      what the deck is, see below
+//	[trial]      load.rate = "2 Hz"        where the trial file that goes with it
+//	                                       differs from the template, as in the file
 //	[tension]    x 18 m  3.10 kN           tension against line hauled
 //	             ripple 0.15 kN every 0.8 m from x 18.5 m to 24 m
 //	             scratch 0.07 kN every 0.1 m from x 3 m to 12 m
@@ -50,11 +53,23 @@
 //	run-on 0.2 s       until a winch told to stop begins to
 //	operator 1 s       until the scripted operator hauls when the relay has closed again
 //	window 300 ms      of the relay
+//	relay text         what it speaks: text, or modbus at the default addresses
 //	slack 0 kN         tension of a slack rode, the least when line is paid out
 //	noise 0 kN         standard deviation of a reading
 //	relax 4 % in 10 s  what the tension loses when the winch stops
+//	swell 0.4 kN every 6 s   up and down, on whatever the rode carries
 //	load 10 Hz         lines a second; also: line 10 Hz
 //	count 0            where the line box stands at the beginning
+//	run A1             the run of the trial file that is played
+//
+// and of the load box, where it is not the one above:
+//
+//	load-line "+0000.0 kgf"  what a line looks like: a plus sign if it sends one, a
+//	                         0 for each digit at least, and what follows the number
+//	load-unit kgf            in which it counts, whatever it writes: N kN lbf kgf tf lb kg t
+//	load-step 0.1 kgf        of the display; without it, the last decimal
+//	load-top 1000 kgf        beyond it, either way, it says OL
+//	load-sign reversed
 //
 // Between the rows of a table the tension is a straight line, beyond its ends
 // the last row holds. The faults are
@@ -63,18 +78,30 @@
 //	silence load|line TIME           no lines
 //	garbage load|line TIME           noise bytes
 //	stuck load|line TIME             the same line again and again
+//	slow load|line RATE TIME         fewer lines a second than its own rate
 //	over range load TIME             "OL"
 //	nan load TIME                    "NaN kgf"
+//	peak-hold load TIME              the most it has felt since
 //	half line load|line TIME         half a line, then nothing
 //	burst load|line TIME             lines held back, then all at once
 //	reset count                      the line box counts from 0
+//	reverse line                     its counts go the other way from here
+//	slip line 8 %                    its wheel turns so much too little from here
 //	zero FORCE                       the load cell's zero has moved by so much
 //	wake FORCE TIME                  the vessel is jerked: one half sine on top
+//	surge 0.22 m in 20 s             the vessel goes astern, and comes back in as
+//	                                 many; also: surge ahead 0.22 m in 20 s
+//	drift 0.3 m in 25 s              it goes astern and stays; also: drift ahead
+//	snag                             the anchor no longer comes: EA/L a metre hauled
+//	release                          the snag lets go; easing to slack does it, too
 //
 // The winch knows haul, stop and ease (haul and ease also "at 6 m/min"), ahead
 // (the vessel goes ahead over the anchor: from here the recovery table holds),
 // wait TIME, step NAME (a place a fault can name), done, and
 //
+//	cell free               the load cell hangs free, with no rode on it
+//	cell hook 25 kg         this mass, or this force, hangs on it
+//	cell rode               the rode is on it, as at the beginning
 //	until relay closed|open
 //	until x 29 m            line hauled has reached it
 //	until rode out 8 m      rode out has come down to it

@@ -19,8 +19,10 @@ func ParseScenario(file string, text []byte) (*Scenario, error) {
 	p.s = &Scenario{
 		Name: strings.TrimSuffix(filepath.Base(file), ".txt"), Text: slices.Clone(text),
 		LoadHz: 10, LineHz: 10, Ramp: 300 * time.Millisecond, RunOn: 200 * time.Millisecond, Answer: time.Second,
-		Window: 300 * time.Millisecond, Relax: 0.04, RelaxIn: 10 * time.Second,
+		Window: 300 * time.Millisecond, Relax: 0.04, RelaxIn: 10 * time.Second, Run: "A1",
+		box: loadBox{unit: trial.ForceUnit{Name: "kgf", N: float64(kgf)}, top: 1000 * kgf},
 	}
+	_ = p.s.box.picture(defaultLoadLine) // a good one
 	if len(text) > maxScript {
 		return nil, &ScriptError{file, 1, fmt.Sprintf("the script has more than %d bytes", maxScript), "give a scenario script"}
 	}
@@ -66,11 +68,15 @@ func (p *parser) fail(line int, what, do string) {
 	p.errs = append(p.errs, &ScriptError{p.file, line, what, do})
 }
 
-var sectionNames = []string{"facts", "tension", "recovery", "faults", "winch", "crew"}
+var sectionNames = []string{"facts", "trial", "tension", "recovery", "faults", "winch", "crew"}
 
 func (p *parser) statement(line int, text string) {
 	if !utf8.ValidString(text) {
 		p.fail(line, "the line is not UTF-8 text", "give a scenario script")
+		return
+	}
+	if p.section == "trial" && !strings.HasPrefix(strings.TrimSpace(text), "[") {
+		p.setting(line, strings.TrimSpace(text))
 		return
 	}
 	toks, err := tokens(text)
@@ -86,7 +92,7 @@ func (p *parser) statement(line int, text string) {
 		name := strings.TrimSuffix(strings.TrimPrefix(first, "["), "]")
 		switch {
 		case len(toks) > 1 || first != "["+name+"]" || !slices.Contains(sectionNames, name):
-			p.fail(line, "unknown section "+quoted(first), "write one of [facts], [tension], [recovery], [faults], [winch], [crew]")
+			p.fail(line, "unknown section "+quoted(first), "write one of ["+strings.Join(sectionNames, "], [")+"]")
 			p.section = "unknown"
 		case p.sections[name] != 0:
 			p.fail(line, fmt.Sprintf("section [%s] began already on line %d", name, p.sections[name]), "put its statements together")
@@ -110,9 +116,7 @@ func (p *parser) statement(line int, text string) {
 	case "winch":
 		p.winch(line, toks)
 	case "crew":
-		if _, m, ok := p.choose(line, "crew step", crewForms, toks); ok {
-			p.s.Crew = append(p.s.Crew, step(line, toks[0].text, m))
-		}
+		p.crew(line, toks)
 	case "":
 		p.fail(line, "a statement before the first section", "begin with [facts]")
 	}
@@ -130,35 +134,6 @@ func (p *parser) choose(line int, what string, patterns []string, toks []token) 
 	p.fail(line, wrong, do)
 	return "", match{}, false
 }
-
-var (
-	winchForms = []string{
-		"haul", "haul at SPEED", "stop", "ease", "ease at SPEED", "ahead", "wait TIME", "step NAME", "done",
-		"until relay closed|open", "until x LENGTH", "until rode_out LENGTH", "until tension below|above FORCE",
-	}
-	crewForms = []string{
-		"wait TIME", "until order stop|ease|abandon|none", "until x LENGTH", "until rode_out LENGTH",
-		"until tension below|above FORCE", "until haul stopped", "until load live", "until log on_disk",
-		"act stop|arm|ack|abandon", "act stage|rearm STAGE", "act depth|payout LENGTH", "act mark|note|end TEXT", "say TEXT",
-	}
-	tensionForms = []string{
-		"x LENGTH FORCE",
-		"ripple FORCE every LENGTH from x LENGTH to LENGTH",
-		"scratch FORCE every LENGTH from x LENGTH to LENGTH",
-		"saw-tooth FORCE to FORCE every LENGTH falling in LENGTH from x LENGTH to LENGTH",
-	}
-	whenForms  = []string{"at TIME", "at x LENGTH", "at step NAME"}
-	faultForms = []string{
-		"unplug load|line|stop TIME", "silence load|line TIME", "garbage load|line TIME", "stuck load|line TIME",
-		"over_range load TIME", "nan load TIME", "half_line load|line TIME", "burst load|line TIME",
-		"reset count", "zero FORCE", "wake FORCE TIME",
-	}
-	factForms = []string{
-		"depth LENGTH", "fairlead LENGTH", "payout LENGTH", "start LENGTH", "speed SPEED", "ramp TIME", "run-on TIME",
-		"operator TIME", "window TIME", "stiffness FORCE", "slack FORCE", "noise FORCE", "relax SHARE in TIME",
-		"load RATE", "line RATE", "count COUNT",
-	}
-)
 
 func step(line int, verb string, m match) Step {
 	s := Step{Line: line, Verb: verb, Args: m.args}
@@ -190,6 +165,16 @@ func (p *parser) winch(line int, toks []token) {
 		}
 	}
 	p.s.Winch = append(p.s.Winch, s)
+}
+
+func (p *parser) crew(line int, toks []token) {
+	verb, forms := toks[0].text, crewForms
+	if verb == "refused" && len(toks) > 1 && toks[1].text == "act" {
+		toks, forms = toks[1:], actForms
+	}
+	if _, m, ok := p.choose(line, "crew step", forms, toks); ok {
+		p.s.Crew = append(p.s.Crew, step(line, verb, m))
+	}
 }
 
 func (p *parser) tension(line int, toks []token) {
@@ -258,14 +243,19 @@ func (p *parser) fault(line int, toks []token) {
 	if len(m.args) > 0 {
 		f.port = max(slices.Index(portNames[:], m.args[0]), 0)
 	}
-	n := len(m.si)
+	times := m.si
 	switch f.kind {
-	case "zero", "wake":
-		f.force = trial.Force(m.si[0])
-		n--
+	case "zero", "wake", "slip", "slow", "surge", "drift":
+		f.value, times = m.si[0], m.si[1:]
 	}
-	if n > 0 {
-		f.lasts = nsOf(m.si[len(m.si)-1])
+	if f.kind == "slow" && !(f.value > 0) {
+		p.fail(line, "the rate is 0", "write silence")
+	}
+	if m.args != nil && m.args[0] == "ahead" {
+		f.value = -f.value
+	}
+	if len(times) > 0 {
+		f.lasts = nsOf(times[0])
 		if f.lasts <= 0 || f.lasts > time.Hour {
 			p.fail(line, "the fault lasts no time, or more than an hour", "give a time up to 60 min")
 		}

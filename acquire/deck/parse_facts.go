@@ -66,8 +66,26 @@ func (p *parser) fact(line int, text string, toks []token) {
 		s.Relax, s.RelaxIn = v, nsOf(m.si[1])
 	case "load":
 		s.LoadHz = v
+	case "load-line":
+		if err := s.box.picture(m.args[0]); err != nil {
+			p.fail(line, err.Error(), `write it as: load-line "`+defaultLoadLine+`", a 0 for each digit at least`)
+		}
+	case "load-unit":
+		s.box.unit, _ = trial.ForceUnitNamed(m.args[0]) // the pattern has seen to it
+	case "load-step":
+		s.box.step = trial.Force(v)
+	case "load-top":
+		s.box.top = trial.Force(v)
+	case "load-sign":
+		s.box.reversed = true
+	case "swell":
+		s.Swell, s.SwellEvery = trial.Force(v), nsOf(m.si[1])
 	case "line":
 		s.LineHz = v
+	case "relay":
+		s.Relay = m.args[0]
+	case "run":
+		s.Run = m.args[0]
 	case "count":
 		_, _ = fmt.Sscan(m.args[0], &s.Count) // digits only: the pattern has seen to it
 	}
@@ -105,6 +123,9 @@ func (p *parser) check(last int) {
 	p.bound("stiffness", s.Stiffness >= 1000 && s.Stiffness <= 1e9, "is below 1 kN or above 1e6 kN", "give EA of the whole rode")
 	p.bound("slack", s.Slack <= 1e6, "is above 1000 kN", "give the tension of the slack rode")
 	p.bound("noise", s.Noise <= 1e6, "is above 1000 kN", "give the scatter of a reading")
+	p.bound("swell", s.Swell <= 1e6 && s.SwellEvery >= 100*time.Millisecond && s.SwellEvery <= time.Hour, "is above 1000 kN, or its time is below 0.1 s or above 60 min", "write for example: swell 0.4 kN every 6 s")
+	p.bound("load-top", s.box.top > 0 && s.box.top <= maxTension, "is 0 or above 10000 kN", "give the most the box can show")
+	p.bound("load-step", s.box.step > 0 && s.box.step <= 1e6, "is 0 or above 1000 kN", "give the step of the display")
 	p.bound("ramp", s.Ramp <= time.Minute, "is above 60 s", "give the time to come to speed")
 	p.bound("run-on", s.RunOn <= time.Minute, "is above 60 s", "give the time until the winch begins to stop")
 	p.bound("operator", s.Answer <= time.Hour, "is above 60 min", "give the time until the operator hauls again")

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"hawse/trial"
 )
@@ -82,6 +83,8 @@ haul at 6m/min
 wait 1.5 s
 ahead
 done
+cell hook 25 kg
+cell free
 [crew]
 wait 500 ms
 until order stop
@@ -101,6 +104,18 @@ act rearm Recover
 act mark "anchor on bottom # not a comment"
 act end "pull complete"   # a comment
 say "caption"
+act zero
+act weight 55.1 lbf
+act waive zero "no time"
+act correct unit lb
+act accept "slow cell"
+act ready winch "line clear"
+act not-ready logger "a call"
+act pass 50 m
+act clear "swivel"
+act lower tension_stop "7.0 kN"
+refused act rearm pay out
+act cell-off
 `
 	s, err := ParseScenario("dir/x.txt", []byte(script))
 	if err != nil {
@@ -120,32 +135,49 @@ say "caption"
 		{21, "wait", []string{"1.5 s"}, 1.5},
 		{22, "ahead", nil, 0},
 		{23, "done", nil, 0},
+		{24, "cell", []string{"hook", "25 kg"}, 25 * 9.80665},
+		{25, "cell", []string{"free"}, 0},
 	}
 	if d := cmp.Diff(wantWinch, s.Winch); d != "" {
 		t.Errorf("winch (-want +got):\n%s", d)
 	}
 	wantCrew := []Step{
-		{25, "wait", []string{"500 ms"}, 0.5},
-		{26, "until", []string{"order", "stop"}, 0},
-		{27, "until", []string{"x", "10 ft"}, 3.048},
-		{28, "until", []string{"rode out", "8 m"}, 8},
-		{29, "until", []string{"tension", "above", "0.3 kN"}, 300},
-		{30, "until", []string{"haul", "stopped"}, 0},
-		{31, "until", []string{"load", "live"}, 0},
-		{32, "until", []string{"log", "on disk"}, 0},
-		{33, "act", []string{"depth", "6 m"}, 6},
-		{34, "act", []string{"payout", "60 m"}, 60},
-		{35, "act", []string{"arm"}, 0},
-		{36, "act", []string{"stage", "pull"}, 0},
-		{37, "act", []string{"stage", trial.StandBy.Key()}, 0},
-		{38, "act", []string{"ack"}, 0},
-		{39, "act", []string{"rearm", "recover"}, 0},
-		{40, "act", []string{"mark", "anchor on bottom # not a comment"}, 0},
-		{41, "act", []string{"end", "pull complete"}, 0},
-		{42, "say", []string{"caption"}, 0},
+		{27, "wait", []string{"500 ms"}, 0.5},
+		{28, "until", []string{"order", "stop"}, 0},
+		{29, "until", []string{"x", "10 ft"}, 3.048},
+		{30, "until", []string{"rode out", "8 m"}, 8},
+		{31, "until", []string{"tension", "above", "0.3 kN"}, 300},
+		{32, "until", []string{"haul", "stopped"}, 0},
+		{33, "until", []string{"load", "live"}, 0},
+		{34, "until", []string{"log", "on disk"}, 0},
+		{35, "act", []string{"depth", "6 m"}, 6},
+		{36, "act", []string{"payout", "60 m"}, 60},
+		{37, "act", []string{"arm"}, 0},
+		{38, "act", []string{"stage", "pull"}, 0},
+		{39, "act", []string{"stage", trial.StandBy.Key()}, 0},
+		{40, "act", []string{"ack"}, 0},
+		{41, "act", []string{"rearm", "recover"}, 0},
+		{42, "act", []string{"mark", "anchor on bottom # not a comment"}, 0},
+		{43, "act", []string{"end", "pull complete"}, 0},
+		{44, "say", []string{"caption"}, 0},
+		{45, "act", []string{"zero"}, 0},
+		{46, "act", []string{"weight", "55.1 lbf"}, 55.1 * 4.4482216152605},
+		{47, "act", []string{"waive", "zero", "no time"}, 0},
+		{48, "act", []string{"correct", "unit", "lb"}, 0},
+		{49, "act", []string{"accept", "slow cell"}, 0},
+		{50, "act", []string{"ready", "winch", "line clear"}, 0},
+		{51, "act", []string{"not-ready", "logger", "a call"}, 0},
+		{52, "act", []string{"pass", "50 m"}, 50},
+		{53, "act", []string{"clear", "swivel"}, 0},
+		{54, "act", []string{"lower", "tension_stop", "7.0 kN"}, 0},
+		{55, "refused", []string{"rearm", "pay_out"}, 0},
+		{56, "act", []string{"cell-off"}, 0},
 	}
 	if d := cmp.Diff(wantCrew, s.Crew); d != "" {
 		t.Errorf("crew (-want +got):\n%s", d)
+	}
+	if got, want := s.Crew[len(s.Crew)-2].String(), "refused act rearm pay_out"; got != want {
+		t.Errorf("a refused act reads %q, want %q", got, want)
 	}
 }
 
@@ -156,7 +188,9 @@ func TestFacts(t *testing.T) {
 	}
 	s, err = ParseScenario("x.txt", []byte(strings.Replace(least, "[tension]",
 		"ramp 0.5 s\nrun-on 1 s\noperator 2 s\nwindow 200 ms\nslack 80 N\nnoise 3 N\nrelax 5% in 8 s\n"+
-			"load 1000 Hz\nline 5000 Hz\nstart 3 m\ncount 4200\n[tension]", 1)))
+			"load 1000 Hz\nline 5000 Hz\nstart 3 m\ncount 4200\nrun B1\nswell 0.4 kN every 6 s\n"+
+			"load-line \"0.00\"\nload-unit lb\nload-step 2 lbf\nload-top 5 kN\nload-sign reversed\n"+
+			"[trial]\nload.slow_cell = true # a comment\n\n# another\nformat=2\n[tension]", 1)))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -166,15 +200,23 @@ func TestFacts(t *testing.T) {
 		Depth: 6, Fairlead: 1.5, Payout: 60, Start: 3, Speed: 0.04, LoadHz: 1000, LineHz: 5000,
 		Ramp: 500 * time.Millisecond, RunOn: time.Second, Answer: 2 * time.Second, Window: 200 * time.Millisecond,
 		Stiffness: 400e3, Slack: 80, Noise: 3, Relax: 0.05, RelaxIn: 8 * time.Second, Count: 4200,
+		Run: "B1", Swell: 400, SwellEvery: 6 * time.Second,
+		Trial: []Setting{{Line: 28, Table: "load", Key: "slow_cell", Value: "true # a comment"}, {Line: 31, Key: "format", Value: "2"}},
 	}
-	got.Text, got.pull, got.recovery = nil, curve{}, curve{}
-	if d := cmp.Diff(want, got, cmp.AllowUnexported(Scenario{}, curve{})); d != "" {
+	wantBox := loadBox{unit: trial.ForceUnit{Name: "lbf", N: 4.4482216152605}, digits: 1, decimals: 2, top: 5000, step: 2 * 4.4482216152605, reversed: true}
+	if got.box != wantBox {
+		t.Errorf("load box %+v, want %+v", got.box, wantBox)
+	}
+	got.Text, got.pull, got.recovery, got.box = nil, curve{}, curve{}, loadBox{}
+	if d := cmp.Diff(want, got, cmp.AllowUnexported(Scenario{}, curve{}), cmpopts.EquateComparable(loadBox{})); d != "" {
 		t.Errorf("facts (-want +got):\n%s", d)
 	}
 }
 
 func TestLoad(t *testing.T) {
-	want := []string{"bad-record", "breakout", "never-sets", "over-range", "saw-tooth", "short", "stuck", "textbook", "too-good", "unplug"}
+	want := []string{"after-stop", "bad-record", "breakout", "called-stop", "early-ack", "never-falls", "never-sets", "over-range",
+		"reversed-line", "saw-tooth", "short", "slow-cell", "snag", "stuck", "swell", "textbook", "too-good", "two-alarms", "unplug",
+		"vessel-moves", "wrong-unit"}
 	if d := cmp.Diff(want, Names()); d != "" {
 		t.Errorf("names (-want +got):\n%s", d)
 	}

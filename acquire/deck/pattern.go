@@ -3,6 +3,7 @@ package deck
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -49,7 +50,20 @@ var quantities = map[string]func(string) (float64, error){
 	"SPEED":  func(s string) (float64, error) { v, err := trial.ParseSpeed(s); return float64(v), err },
 	"RATE":   func(s string) (float64, error) { v, err := trial.ParseRate(s); return float64(v), err },
 	"TIME":   func(s string) (float64, error) { v, err := trial.ParseDuration(s); return v.Seconds(), err },
+	"WEIGHT": parseWeight,
 	"SHARE":  parseShare,
+}
+
+// parseWeight is what a mass weighs, or a force, in newtons.
+func parseWeight(s string) (float64, error) {
+	m, err := trial.ParseMass(s)
+	if err == nil {
+		return float64(m) * float64(kgf), nil
+	}
+	if f, ferr := trial.ParseForce(s); ferr == nil {
+		return float64(f), nil
+	}
+	return 0, err
 }
 
 func parseShare(s string) (float64, error) {
@@ -71,7 +85,7 @@ type match struct {
 
 // fit holds tokens against a pattern: words to be met as they are, a|b for one
 // of several, rode_out for words that count as one, and in capitals what a
-// person fills in: a quantity, NAME, STAGE, COUNT or TEXT. args leaves out the
+// person fills in: a quantity, a name of some kind, COUNT or TEXT. args leaves out the
 // first word.
 func fit(pattern string, toks []token) (m match) {
 	words := strings.Fields(pattern)
@@ -140,6 +154,21 @@ func wordText(word string, toks []token) (arg string, n int, err error) {
 		}
 		s, err := trial.ParseStage(strings.Join(text, " "))
 		return s.Key(), len(toks), err
+	case "RUN":
+		if t.quoted || !plainRun(t.text) {
+			return "", 0, fmt.Errorf("%s is no run of letters, digits and hyphens", quoted(t.text))
+		}
+		return t.text, 1, nil
+	case "FORCEUNIT":
+		if _, ok := trial.ForceUnitNamed(t.text); !ok || t.quoted {
+			return "", 0, fmt.Errorf("%s is no unit of force", quoted(t.text))
+		}
+		return t.text, 1, nil
+	case "LIMIT":
+		if t.quoted || !slices.Contains(limitNames, t.text) {
+			return "", 0, fmt.Errorf("%s is no limit that can be made stricter", quoted(t.text))
+		}
+		return t.text, 1, nil
 	case "COUNT":
 		v, err := strconv.ParseInt(t.text, 10, 32)
 		if err != nil || v < 0 {
@@ -165,6 +194,15 @@ func wordText(word string, toks []token) (arg string, n int, err error) {
 
 func plainName(s string) bool {
 	return s != "" && len(s) <= 40 && strings.Trim(s, "abcdefghijklmnopqrstuvwxyz0123456789-") == ""
+}
+
+// limitNames are the keys of limits that can be made stricter during a pull.
+var limitNames = []string{"tension_stop", "tension_warn", "haul", "scope_min"}
+
+func plainRun(s string) bool {
+	return s != "" && len(s) <= 40 && !strings.ContainsFunc(s, func(r rune) bool {
+		return r != '-' && (r < '0' || r > '9') && (r < 'A' || r > 'Z') && (r < 'a' || r > 'z')
+	})
 }
 
 // checkText refuses what a screen must not be sent.
@@ -213,7 +251,8 @@ func forms(patterns []string) string {
 }
 
 // examples are what the words in capitals look like to a person.
-var examples = strings.NewReplacer("FORCE", "0.3 kN", "LENGTH", "8 m", "SPEED", "6 m/min", "RATE", "10 Hz", "TIME", "2 s",
+var examples = strings.NewReplacer("FORCEUNIT", "lbf", "FORCE", "0.3 kN", "WEIGHT", "25 kg", "LIMIT", strings.Join(limitNames, "|"), "RUN", "A1",
+	"ACT", "act ...", "LENGTH", "8 m", "SPEED", "6 m/min", "RATE", "10 Hz", "TIME", "2 s",
 	"SHARE", "4 %", "STAGE", "pull", "COUNT", "4200", "TEXT", `"text"`, "NAME", "a-name", "_", " ")
 
 func readable(pattern string) string { return examples.Replace(pattern) }

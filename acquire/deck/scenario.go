@@ -29,6 +29,7 @@ type Scenario struct {
 	RunOn     time.Duration // until a winch told to stop begins to
 	Answer    time.Duration // until the scripted operator hauls after the relay has closed again
 	Window    time.Duration // of the relay
+	Relay     string        // what it speaks: "modbus", otherwise text
 	Stiffness trial.Force   // EA of the whole rode
 	Slack     trial.Force   // tension of a slack rode
 	Noise     trial.Force   // standard deviation of a reading
@@ -36,48 +37,19 @@ type Scenario struct {
 	RelaxIn   time.Duration // in which most of it goes
 	Count     int64         // of the line box at the beginning
 
+	Swell      trial.Force   // amplitude of the tension in the swell; 0: none
+	SwellEvery time.Duration // its period
+
+	Run   string    // id of the run in the trial file that is played
+	Trial []Setting // where the trial file differs from the template, see [Scenario.TrialFile]
+
 	Winch []Step
 	Crew  []Step
 	Text  []byte // the script as read
 
+	box            loadBox
 	pull, recovery curve
 	faults         []fault
-}
-
-// Step is one step of the winch operator or of the crew. A step begins when
-// the one before it is over.
-//
-// The winch's are played by the deck. The crew's are only checked here; who
-// plays them watches what the director's screen shows, never the deck itself:
-//
-//	wait 2 s
-//	until order stop|ease|abandon|none
-//	until x 29.5 m                 line hauled has reached it
-//	until rode out 8 m             rode out has come down to it
-//	until tension below|above 0.3 kN
-//	until haul stopped
-//	until load live                the load cell's reading is known
-//	until log on disk
-//	act stop | arm | ack | abandon
-//	act stage|rearm STAGE
-//	act depth|payout LENGTH
-//	act mark|note|end "text"
-//	say "a caption for the screen"
-type Step struct {
-	Line int    // in the script, from 1
-	Verb string // "until", "wait", "act", "say", "haul", ...
-	// Args is the rest in order, words that belong together as one: until
-	// rode out 8 m has "rode out" and "8 m", log on disk has "log" and "on
-	// disk". Quantities keep their unit, texts have lost their quotes, a stage
-	// is its key word.
-	Args []string
-	// SI is the quantity among Args in N, m, s or m/s; 0 without one.
-	SI float64
-}
-
-// String is the step as a script says it.
-func (s Step) String() string {
-	return strings.Join(append([]string{s.Verb}, s.Args...), " ")
 }
 
 // fault is something that goes wrong, once.
@@ -88,7 +60,7 @@ type fault struct {
 	step  string
 	kind  string // "unplug", "silence", ...
 	port  int
-	force trial.Force
+	value float64 // its first quantity, where that is not how long it lasts
 	lasts time.Duration
 }
 

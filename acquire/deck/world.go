@@ -14,24 +14,27 @@ type world struct {
 	s     *Scenario
 	t0, t int64
 
-	relay      *Relay
-	relayWas   bool
-	winch      winch
-	ground     ground
-	x          trial.Length
-	step       int   // of the script, len(s.Winch) when it is over
-	stepAt     int64 // when it began
-	stepFresh  bool  // it has not been looked at yet
-	hand       bool  // a person has the lever
-	scripted   order // the script's last word on the lever
-	done       bool
-	reached    map[string]bool // names of steps the script has come to
-	fired      []bool          // faults that have begun
-	box        [2]box
-	unplugged  [numPorts]int64 // until when, 0 plugged in
-	countStart int64           // count at x = 0
-	zero       trial.Force
-	wake       struct {
+	relay     stopRelay
+	relayWas  bool
+	winch     winch
+	ground    ground
+	x         trial.Length
+	step      int   // of the script, len(s.Winch) when it is over
+	stepAt    int64 // when it began
+	stepFresh bool  // it has not been looked at yet
+	hand      bool  // a person has the lever
+	scripted  order // the script's last word on the lever
+	done      bool
+	reached   map[string]bool // names of steps the script has come to
+	fired     []bool          // faults that have begun
+	box       [2]box
+	unplugged [numPorts]int64 // until when, 0 plugged in
+	counter   counter
+	cell      string      // what the load cell carries: "rode", "free" or "hook"
+	hung      trial.Force // the weight on the hook
+	zero      trial.Force
+	moves     []vesselMove
+	wake      struct {
 		force    trial.Force
 		at, ends int64
 	}
@@ -51,7 +54,7 @@ const tick = int64(10 * time.Millisecond)
 func newWorld(s *Scenario, t int64, seed uint64) *world {
 	w := &world{
 		s: s, t0: t, t: t,
-		relay: NewRelay(t, s.Window),
+		relay: newStopRelay(s.Relay, t, s.Window),
 		winch: winch{
 			haulAt: s.Speed, easeAt: s.Speed, ramp: seconds(s.Ramp), runOn: seconds(s.RunOn),
 			answer: int64(s.Answer), lever: leverStop, closedAt: t,
@@ -62,31 +65,40 @@ func newWorld(s *Scenario, t int64, seed uint64) *world {
 		},
 		x: s.Start, stepAt: t, stepFresh: true, scripted: order{leverStop, 0},
 		reached: map[string]bool{}, fired: make([]bool, len(s.faults)),
-		countStart: s.Count - count(s.Start),
-		noise:      rand.New(rand.NewPCG(seed, 1)),
+		counter: counter{base: s.Count, from: s.Start, perMetre: countsPerMetre},
+		cell:    "rode",
+		noise:   rand.New(rand.NewPCG(seed, 1)),
 	}
 	w.ground.pull.seed, w.ground.recovery.seed = seed, seed
 	w.ground.start(w.x)
 	for i := range w.box {
 		w.box[i].rng = rand.New(rand.NewPCG(seed, uint64(2+i)))
+		w.box[i].nan = s.box.notANumber()
 	}
 	w.look()
 	return w
 }
 
-func count(x trial.Length) int64 { return int64(math.Round(float64(x) * countsPerMetre)) }
+// nextLook is when the world must be looked at again at the latest.
+func (w *world) nextLook() int64 {
+	next := w.t + tick - (w.t-w.t0)%tick
+	if due := w.relay.Due(); due > w.t && due < next {
+		next = due
+	}
+	return next
+}
 
 // advance lets time pass up to t.
 func (w *world) advance(t int64) {
 	for w.t < t {
-		next := min(t, w.t+tick-(w.t-w.t0)%tick)
-		if due := w.relay.Due(); due > w.t && due < next {
-			next = due
-		}
+		next := min(t, w.nextLook())
 		dt := float64(next-w.t) / float64(time.Second)
 		from := w.x
 		w.x += w.winch.move(dt, w.relay.Closed())
 		w.x = min(w.x, w.s.Payout)
+		if len(w.moves) > 0 {
+			w.ground.shift(astern(w.moves, next))
+		}
 		w.ground.move(from, w.x, dt)
 		w.t = next
 		w.relay.Advance(next)
@@ -140,19 +152,44 @@ func (w *world) begin(f *fault) {
 	case "unplug":
 		w.unplugged[f.port] = until
 	case "reset":
-		w.countStart = -count(w.x)
+		w.counter.base, w.counter.from = 0, w.x
+	case "reverse":
+		w.counter.turn(w.x, -w.counter.perMetre)
+	case "slip":
+		w.counter.turn(w.x, math.Copysign(countsPerMetre*(1-f.value), w.counter.perMetre))
 	case "zero":
-		w.zero = f.force
+		w.zero = trial.Force(f.value)
 	case "wake":
-		w.wake.force, w.wake.at, w.wake.ends = f.force, w.t, until
+		w.wake.force, w.wake.at, w.wake.ends = trial.Force(f.value), w.t, until
+	case "surge", "drift":
+		w.moves = append(w.moves, vesselMove{trial.Length(f.value), w.t, float64(f.lasts), f.kind == "surge"})
+	case "snag":
+		w.ground.snag()
+	case "release":
+		w.ground.release()
 	default:
-		w.box[f.port].begin(f.kind, until)
+		w.box[f.port].begin(f.kind, until, f.value)
 	}
+}
+
+// goAhead has the vessel go over the anchor. Where it lay before no longer
+// matters.
+func (w *world) goAhead() {
+	w.ground.goAhead(w.x)
+	w.moves = nil
 }
 
 // tension is what the load cell feels now, without noise.
 func (w *world) tension() trial.Force {
+	if w.cell != "rode" {
+		return w.hung
+	}
 	t := w.ground.tension(w.x)
+	if w.s.Swell > 0 {
+		// A swell can take from a rode no more than it carries.
+		swell := min(w.s.Swell, max(t-w.s.Slack, 0))
+		t += swell * trial.Force(math.Sin(2*math.Pi*float64(w.t-w.t0)/float64(w.s.SwellEvery)))
+	}
 	if w.t < w.wake.ends {
 		t += w.wake.force * trial.Force(math.Sin(math.Pi*float64(w.t-w.wake.at)/float64(w.wake.ends-w.wake.at)))
 	}
@@ -164,9 +201,9 @@ func (w *world) say(port int, send func([]byte)) {
 	w.line = w.line[:0]
 	if port == portLoad {
 		shown := w.tension() + w.zero + w.s.Noise*trial.Force(w.noise.NormFloat64())
-		w.line = appendLoad(w.line, shown)
+		w.line = w.s.box.append(w.line, w.box[portLoad].shows(w.t, shown))
 	} else {
-		w.line = appendLine(w.line, w.countStart+count(w.x))
+		w.line = appendLine(w.line, w.counter.at(w.x))
 	}
 	w.box[port].say(w.t, w.line, send)
 }
@@ -190,7 +227,9 @@ func (w *world) play() {
 			w.scripted = order{leverStop, 0}
 			w.lever(leverStop, 0)
 		case "ahead":
-			w.ground.goAhead(w.x)
+			w.goAhead()
+		case "cell":
+			w.cell, w.hung = s.Args[0], trial.Force(s.SI)
 		case "step":
 			w.reached[s.Args[0]] = true
 		case "wait":

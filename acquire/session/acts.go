@@ -59,10 +59,22 @@ func (c *Core) doAct(r *logfmt.Record, who safety.Who) (refused string) {
 		return refused
 	case ActDepth, ActPayout:
 		return c.measured(word, r.Str("value"), who)
+	case ActZero:
+		return c.zero(r, who)
+	case ActWeight:
+		return c.weight(r, who)
+	case ActCorrect:
+		return c.correct(r, who)
+	case ActPass:
+		return c.pass(r, who)
 	case ActMark, ActNote:
 		return ""
+	case ActCellOff, ActCellOn:
+		return c.cell(r, who)
 	default:
-		return "unknown act " + strconv.Quote(word) + ": this program is older than the one that sent it"
+		if refused = c.checkOf(word, r.Str("value"), &a); refused != "" {
+			return refused
+		}
 	}
 	return c.guard.Do(r.T, a, &c.ev)
 }
@@ -84,6 +96,7 @@ func (c *Core) measured(word, value string, who safety.Who) (refused string) {
 		c.haul.depth, c.haul.hasDepth = v, true
 		c.measure()
 		c.guard.Said(c.t, c.lineNow(), &c.ev)
+		c.judgeDepth(v)
 		return ""
 	}
 	if !c.haul.hasCounts {
@@ -92,11 +105,21 @@ func (c *Core) measured(word, value string, who safety.Who) (refused string) {
 	if !c.lineFresh(c.t) {
 		return "payout not taken: the last count is old, and the line may have moved since; see the line port"
 	}
-	c.haul.payout, c.haul.zero, c.haul.hasPayout = v, c.haul.counts, true
-	c.haul.speed.reset()
-	c.measure()
-	c.guard.Said(c.t, c.lineNow(), &c.ev)
+	c.said(v)
 	return ""
+}
+
+// judgeDepth holds a depth against what the plan allows at the run's station.
+func (c *Core) judgeDepth(v trial.Length) {
+	station, _ := c.head.Trial.Station(c.head.Run.Station)
+	out, bound := false, trial.Length(0)
+	switch least, most := station.DepthMin, station.DepthMax; {
+	case least > 0 && v < least:
+		out, bound = true, least
+	case most > 0 && v > most:
+		out, bound = true, most
+	}
+	c.guard.Fault(c.t, safety.DepthOutOfBox, out, float64(v), float64(bound), &c.ev)
 }
 
 // ActTerminate is the system's request to end the program (SIGTERM).

@@ -62,29 +62,42 @@ func (b *board) tell(t int64, text string, loud bool) {
 
 var loudState = map[string]bool{acquire.StateLost: true, acquire.StateStalled: true, acquire.StateRetry: true, stateFailing: true, stateGone: true, stateBehind: true}
 
+// actTexts are the acts in plain words; the value follows.
+var actTexts = map[string]string{
+	ActStop: "calls STOP", ActEnd: "ends the log ", ActMark: "mark: ", ActDepth: "water depth ", ActPayout: "rode out ",
+	ActPass: "mark at the fairlead, rode out ", ActZero: "zeroes the load cell", ActWeight: "hangs on a known weight, ",
+	ActCorrect: "corrects the load cell: ", ActHorn: "tries horn and lamp", ActRead: "has read out the limits",
+	ActWaive: "goes without ", ActAccept: "accepts ", ActCellOff: "takes the load cell out", ActCellOn: "load cell back in",
+	ActClear: "has taken in ", ActLower: "makes a limit stricter: ",
+}
+
+var readyText = map[string]map[string]string{
+	ActReady:    {"winch": "winch ready", "logger": "logger ready", "director": "director ready"},
+	ActNotReady: {"winch": "winch NOT ready", "logger": "logger NOT ready", "director": "director NOT ready"},
+}
+
 func actText(r *logfmt.Record) string {
 	name := r.Str("name")
 	if name == "" {
 		name = r.Str("who")
 	}
-	what := r.Str("act")
+	what, value := r.Str("act"), r.Str("value")
 	switch what {
 	case ActStage:
 		what = "stage " + r.Str("stage")
 	case ActRearm:
 		what = "re-arm into " + r.Str("stage")
-	case ActDepth:
-		what = "water depth " + r.Str("value")
-	case ActPayout:
-		what = "rode out " + r.Str("value")
-	case ActMark:
-		what = "mark: " + r.Str("value")
+	case ActReady, ActNotReady:
+		what = readyText[what][r.Str("who")]
+		if value != "" {
+			what += ": " + value
+		}
 	case ActNote:
-		what = r.Str("value")
-	case ActStop:
-		what = "calls STOP"
-	case ActEnd:
-		what = "ends the log"
+		what = value
+	default:
+		if text, ok := actTexts[what]; ok {
+			what = text + value
+		}
 	}
 	return name + ": " + what
 }
@@ -109,7 +122,7 @@ func portText(r *logfmt.Record) string {
 // capture or a replay knows are filled in by its caller.
 func (c *Core) shot(b *board, r *logfmt.Record) Snapshot {
 	s := Snapshot{
-		T: r.T, N: r.N, Wall: b.wall, Made: time.Now(),
+		T: r.T, N: r.N, Wall: b.wall,
 		Mode: c.head.Mode, Caption: c.head.Caption, Speed: max(c.head.Scale, 1),
 		Trial: c.head.Trial, Run: c.head.Run, Config: c.cfg,
 		Ended: b.ended, EndReason: b.reason, Relay: c.relay,
@@ -119,14 +132,19 @@ func (c *Core) shot(b *board, r *logfmt.Record) Snapshot {
 	}
 	s.Guard = c.guard.State()
 	s.Margins = c.guard.Margins(nil)
-	s.Load, s.Line, s.Stop = c.load.shot(SrcLoad, r.T), c.line.shot(SrcLine, r.T), c.stop.shot(SrcStop, r.T)
+	if !s.Guard.Armed {
+		s.Checklist = c.guard.Checklist(nil)
+	}
+	s.Zero, s.Correction = c.tension.zero, c.fix.String()
+	s.Load, s.Line, s.Stop, s.Horn = c.load.shot(SrcLoad, r.T), c.line.shot(SrcLine, r.T), c.stop.shot(SrcStop, r.T), c.horn.shot(SrcHorn, r.T)
 	ts, hs := &c.tension, &c.haul
 	s.Tension = Tension{Known: s.Guard.TensionKnown() && c.load.up(), Over: s.Guard.Load.Over,
 		Now: ts.now, Big: ts.biggest(), Indicated: ts.indicated, At: ts.at, Rate: ts.slope.perSecond(r.T)}
 	fresh := c.lineFresh(r.T)
 	s.Haul = Haul{Known: hs.hasPayout && fresh,
 		X: hs.x, InStage: hs.x - s.Guard.StageX, Speed: trial.Speed(hs.speed.perSecond(r.T)), RodeOut: hs.rodeOut,
-		Depth: hs.depth, DepthOK: hs.hasDepth, Scope: hs.scope, ScopeOK: hs.hasScope && fresh, Scope2: hs.scope2, At: hs.at}
+		Depth: hs.depth, DepthOK: hs.hasDepth, Scope: hs.scope, ScopeOK: hs.hasScope && fresh, Scope2: hs.scope2, At: hs.at,
+		MarkDoubt: trial.Length(c.doubt())}
 	s.News = make([]News, len(b.news))
 	for i, n := range b.news {
 		s.News[len(b.news)-1-i] = n

@@ -8,9 +8,12 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"net"
 	"os"
 	"path/filepath"
+	"slices"
+	"strings"
 	"sync"
 	"time"
 
@@ -47,13 +50,17 @@ type Status struct {
 	StopCause  string   `json:"stop_cause,omitempty"`
 	Armed      bool     `json:"armed"`
 	HaulOpen   bool     `json:"haul_permitted"`
+	ToDo       []string `json:"before_arming,omitempty"` // what stands against arming, in words
 	TensionN   *float64 `json:"tension_n,omitempty"`
 	TensionAge *float64 `json:"tension_age_s,omitempty"`
 	HauledM    *float64 `json:"hauled_m,omitempty"`
 	HauledAge  *float64 `json:"hauled_age_s,omitempty"`
 	AnswerAge  float64  `json:"answer_age_s"`
 	RodeOutM   *float64 `json:"rode_out_m,omitempty"`
+	RodeDoubtM *float64 `json:"rode_out_doubt_m,omitempty"` // by the marks on the rode
 	Scope      *float64 `json:"scope_incl_fairlead,omitempty"`
+	ZeroN      *float64 `json:"zero_n,omitempty"` // software zero of the load cell
+	Correction string   `json:"load_correction,omitempty"`
 	Phase      string   `json:"phase"`
 	PeakN      *float64 `json:"peak_n,omitempty"`
 	Log        string   `json:"log"`
@@ -71,7 +78,16 @@ func StatusOf(s *Snapshot) *Status {
 	if s.Guard.Stop.Kind != safety.NoStop {
 		st.StopCause = s.Guard.Stop.Cause.Title()
 	}
+	for _, l := range s.Checklist {
+		if !l.Good() {
+			st.ToDo = append(st.ToDo, l.Check.String()+" ("+l.State.String()+"): "+l.Text)
+		}
+	}
+	st.Correction = s.Correction
 	some := func(v float64) *float64 { return &v }
+	if s.Zero.Known {
+		st.ZeroN = some(float64(s.Zero.Force))
+	}
 	if s.Tension.Known {
 		st.TensionN = some(float64(s.Tension.Now))
 	}
@@ -92,6 +108,9 @@ func StatusOf(s *Snapshot) *Status {
 		st.HauledM, st.RodeOutM = some(float64(s.Haul.X)), some(float64(s.Haul.RodeOut))
 		if s.Haul.ScopeOK {
 			st.Scope = some(s.Haul.Scope)
+		}
+		if v := float64(s.Haul.MarkDoubt); !math.IsNaN(v) {
+			st.RodeDoubtM = some(v)
 		}
 	}
 	if s.Peak.Known {
@@ -192,9 +211,10 @@ func answer(ctx context.Context, c *Capture, line []byte) Answer {
 	return Answer{Done: o.Refused == "", Refused: o.Refused, Record: o.N}
 }
 
-// callable are the acts that may come over the socket.
-var callable = map[string]bool{ActStop: true, ActArm: true, ActStage: true, ActAck: true, ActRearm: true,
-	ActAbandon: true, ActDepth: true, ActPayout: true, ActMark: true, ActEnd: true}
+// Callable are the acts that may come over the socket.
+var Callable = []string{ActStop, ActArm, ActStage, ActAck, ActRearm, ActAbandon, ActDepth, ActPayout, ActPass, ActMark, ActEnd,
+	ActZero, ActWeight, ActCorrect, ActHorn, ActRead, ActReady, ActNotReady, ActWaive, ActAccept,
+	ActCellOff, ActCellOn, ActClear, ActLower}
 
 func (call Call) act() (Act, error) {
 	a := Act{Who: whoNamed(call.Who), Name: call.Name, What: call.Act, Value: call.Value}
@@ -204,8 +224,8 @@ func (call Call) act() (Act, error) {
 	if a.Who == safety.Nobody || a.Who == safety.Program {
 		return a, fmt.Errorf("unknown seat %q: director, winch, logger or watcher", call.Who)
 	}
-	if !callable[call.Act] {
-		return a, fmt.Errorf("unknown call %q: stop, stage, mark, ack, rearm, arm, depth, payout, abandon, end or status", call.Act)
+	if !slices.Contains(Callable, call.Act) {
+		return a, fmt.Errorf("unknown call %q: %s or status", call.Act, strings.Join(Callable, ", "))
 	}
 	if call.Act == ActStage || call.Act == ActRearm {
 		stage, err := trial.ParseStage(call.Stage)

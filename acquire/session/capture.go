@@ -25,12 +25,10 @@ type Config struct {
 // Capture is a running capture: ports, sequencer, guard, Judge and log. It is a
 // [View]. It ends by an accepted act to end, or when its context does.
 type Capture struct {
-	cfg   Config
-	log   *logfmt.Log
-	core  Core
-	board board
-	judge *judgeRunner
-	step  Step
+	cfg    Config
+	log    *logfmt.Log
+	judge  *judgeRunner
+	folder // the sequencer's own
 
 	items chan acquire.Item
 	acts  chan actRequest
@@ -41,18 +39,13 @@ type Capture struct {
 	done chan struct{}
 	err  error // after done
 
-	// The sequencer's own.
-	n         uint64
-	t         int64
+	// The sequencer's own too.
 	lastClock int64
 	lastShot  time.Time
 	shotN     uint64 // newest record in the last snapshot
 	scale     float64
-	out       stopOut
 	sealed    bool
-	ending    string // reason, once an end was accepted
 	recordBad bool
-	spoke     bool // something was said since the last snapshot
 	behind    bool // the items that arrive are old; told
 }
 
@@ -77,6 +70,7 @@ func Start(ctx context.Context, cfg Config) (*Capture, error) {
 	c := &Capture{cfg: cfg, log: log, scale: max(cfg.Head.Scale, 1),
 		items: make(chan acquire.Item, 1<<14), acts: make(chan actRequest, 64), done: make(chan struct{})}
 	c.judge = startJudge(cfg.Head.Trial.Levels)
+	c.folder = folder{keep: log.Put, explain: c.judge.add}
 	for _, r := range cfg.Head.Records() {
 		if err := c.put(r); err != nil {
 			close(c.judge.in)
@@ -88,19 +82,22 @@ func Start(ctx context.Context, cfg Config) (*Capture, error) {
 	c.clock(cfg.Clock.Now())
 	portCtx, halt := context.WithCancel(context.WithoutCancel(ctx))
 	c.halt = halt
-	tr := cfg.Head.Trial
-	for _, p := range []struct {
-		src  string
-		port trial.Port
-	}{{SrcLoad, tr.Load.Port}, {SrcLine, tr.Line.Port}, {SrcStop, tr.Stop.Port}} {
-		if len(p.port.Names) == 0 {
-			continue
+	open := func(src string, port trial.Port, form acquire.Form) poster {
+		if len(port.Names) == 0 {
+			return nil
 		}
-		o := acquire.NewOwner(acquire.OwnerOptions{Src: p.src, Port: p.port, Dial: cfg.Dial, Clock: cfg.Clock, Out: c.items, Dir: cfg.Dir})
-		if p.src == SrcStop {
-			c.out.init(o, c.patience(tr.Stop.Beat))
-		}
+		o := acquire.NewOwner(acquire.OwnerOptions{Src: src, Port: port, Dial: cfg.Dial, Form: form, Clock: cfg.Clock, Out: c.items, Dir: cfg.Dir})
 		c.ports.Go(func() { o.Run(portCtx) })
+		return o
+	}
+	tr := cfg.Head.Trial
+	open(SrcLoad, tr.Load.Port, nil)
+	open(SrcLine, tr.Line.Port, nil)
+	stop := acquire.NewStopForm(tr.Stop)
+	c.out.init(open(SrcStop, tr.Stop.Port, stop), stop, c.patience(tr.Stop.Beat), c.scale)
+	if tr.Horn != nil {
+		horn := acquire.NewHornForm(tr.Horn)
+		c.horn.init(open(SrcHorn, tr.Horn.Port, horn), horn, c.scale)
 	}
 	c.publish()
 	go c.run(ctx)

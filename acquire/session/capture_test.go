@@ -144,10 +144,26 @@ func (b *bench) pulling() {
 	time.Sleep(time.Second)
 	b.must(ActDepth, "6 m")
 	b.must(ActPayout, "60 m")
-	time.Sleep(200 * time.Millisecond)
+	time.Sleep(2 * time.Second) // until the rates are known
+	for _, a := range preArming {
+		if o, err := b.c.DoWait(context.Background(), a); err != nil || o.Refused != "" {
+			b.t.Fatalf("%+v: %v %s", a, err, o.Refused)
+		}
+	}
 	b.must(ActArm, "")
 	b.must(ActStage, "pull")
 	time.Sleep(100 * time.Millisecond)
+}
+
+// preArming is what a crew does before it arms, with nothing to hang on the
+// cell and a rode that is not slack.
+var preArming = []Act{
+	{Who: safety.Director, Name: "test", What: ActWaive, Value: "zero the rode is not slack"},
+	{Who: safety.Director, Name: "test", What: ActWaive, Value: "weight none on board"},
+	{Who: safety.Director, Name: "test", What: ActRead},
+	{Who: safety.Logger, Name: "test", What: ActReady, Value: "logging, all live"},
+	{Who: safety.WinchOperator, Name: "test", What: ActReady, Value: "winch ready, line clear"},
+	{Who: safety.Director, Name: "test", What: ActReady, Value: "deck clear"},
 }
 
 // end ends the capture and holds the sealed log against a replay.

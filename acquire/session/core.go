@@ -2,7 +2,6 @@ package session
 
 import (
 	"fmt"
-	"hash/fnv"
 	"math"
 
 	"hawse/acquire"
@@ -23,11 +22,14 @@ type Core struct {
 	guard   safety.Guard
 	loadDec *acquire.LoadDecoder
 	lineDec *acquire.LineDecoder
+	stopDec *acquire.StopDecoder
+	onStop  func(acquire.StopWord)
 
 	t       int64 // of the record being applied
 	load    stream
 	line    stream
 	stop    stream
+	horn    stream
 	record  string // why the record is failing, "" while it is not
 	scratch []byte
 	ev      safety.Events
@@ -35,7 +37,10 @@ type Core struct {
 
 	tension tensionState
 	haul    haulState
+	fix     correction
+	wall    wallState
 	relay   Relay
+	begun   bool // a record has come since the head was whole
 	ended   bool
 }
 
@@ -63,37 +68,6 @@ type stream struct {
 	onFrame   func(frame []byte, bad string)
 }
 
-type tensionState struct {
-	now, indicated trial.Force
-	over           bool
-	at             int64
-	slope          slope
-	// big holds the largest valid sample of the present and the last eighth of
-	// a second, so that what a screen draws four times a second is never a
-	// mean and never older than a quarter second.
-	bigCell     int64
-	bigNow      trial.Force
-	bigLast     trial.Force
-	bigLastCell int64
-}
-
-type haulState struct {
-	counts    int64
-	hasCounts bool
-	zero      int64        // counts when the rode out was said
-	payout    trial.Length // rode out then
-	hasPayout bool
-	depth     trial.Length
-	hasDepth  bool
-	at        int64
-	x         trial.Length
-	rodeOut   trial.Length
-	scope     float64
-	scope2    float64
-	hasScope  bool
-	speed     slope
-}
-
 // Apply folds one record in and leaves in out what it did. It returns an error
 // only for a head that cannot be folded; out's slices are reused.
 func (c *Core) Apply(r *logfmt.Record, out *Step) error {
@@ -115,7 +89,13 @@ func (c *Core) Apply(r *logfmt.Record, out *Step) error {
 	}
 	c.t, c.out = r.T, out
 	c.guard.Advance(r.T, &c.ev)
+	if !c.begun {
+		c.begun = true
+		c.judgeStart()
+	}
 	switch r.Kind {
+	case logfmt.Clock:
+		c.clock(r)
 	case logfmt.Rx:
 		c.rx(r)
 	case logfmt.PortEvent:
@@ -148,15 +128,21 @@ func (c *Core) begin() error {
 		return err
 	}
 	c.cfg, c.guard = cfg, safety.New(cfg)
-	c.load.onFrame, c.line.onFrame, c.stop.onFrame = c.loadFrame, c.lineFrame, c.stopFrame
-	for _, s := range []*stream{&c.load, &c.line, &c.stop} {
+	c.load.onFrame, c.line.onFrame, c.horn.onFrame = c.loadFrame, c.lineFrame, c.hornFrame
+	c.stopDec, c.onStop = acquire.NewStopDecoder(c.head.Trial.Stop.Kind), c.stopWord
+	for _, s := range c.streams() {
 		s.lastAt, s.heardAt = -1, -1
 	}
 	c.tension.at, c.haul.at, c.tension.bigCell = -1, -1, -1
 	c.haul.x, c.haul.rodeOut = trial.Length(math.NaN()), trial.Length(math.NaN())
+	c.haul.marks.begin(fix{})
+	c.haul.marks.hasRef = false
+	c.tension.zero.At = -1
 	c.relay.At = -1
 	return nil
 }
+
+func (c *Core) streams() [4]*stream { return [...]*stream{&c.load, &c.line, &c.stop, &c.horn} }
 
 func (c *Core) streamOf(src string) (*stream, safety.Source, bool) {
 	switch src {
@@ -166,6 +152,8 @@ func (c *Core) streamOf(src string) (*stream, safety.Source, bool) {
 		return &c.line, safety.LineEncoder, true
 	case SrcStop:
 		return &c.stop, safety.StopOut, true
+	case SrcHorn:
+		return &c.horn, safety.Horn, true
 	}
 	return nil, 0, false
 }
@@ -175,6 +163,7 @@ const (
 	SrcLoad   = "load"
 	SrcLine   = "line"
 	SrcStop   = "stop"
+	SrcHorn   = "horn"   // horn and lamp
 	SrcRecord = "record" // the log itself, seen as a port
 	SrcScreen = "screen"
 	SrcJudge  = "judge"
@@ -198,6 +187,10 @@ func (c *Core) rx(r *logfmt.Record) {
 	s.heardAt = r.T
 	c.guard.Heard(r.T, src)
 	c.scratch = append(c.scratch[:0], r.Str("raw")...)
+	if s == &c.stop {
+		c.stopDec.Feed(c.scratch, c.onStop)
+		return
+	}
 	s.framer.Feed(c.scratch, s.onFrame)
 }
 
@@ -212,113 +205,19 @@ func (s *stream) count(t int64, frame []byte, good bool) {
 	}
 }
 
-func (c *Core) loadFrame(frame []byte, bad string) {
-	var reading acquire.LoadReading
-	if bad == "" {
-		reading = c.loadDec.Decode(frame)
-	}
-	good := bad == "" && reading.Kind != acquire.Garbled
-	c.load.count(c.t, frame, good)
-	if !good {
-		c.guard.BadFrame(c.t, safety.Load, &c.ev)
-		return
-	}
-	over := reading.Kind == acquire.OverRange
-	c.guard.Sample(c.t, reading.Tension, over, &c.ev)
-	ts := &c.tension
-	ts.at, ts.over, ts.now, ts.indicated = c.t, over, reading.Tension, reading.Indicated
-	if over || math.IsNaN(float64(reading.Tension)) {
-		ts.slope.reset()
-	} else {
-		ts.slope.add(c.t, float64(reading.Tension))
-		ts.big(c.t)
-	}
-	in := JudgeInput{T: c.t, Over: over, Tension: reading.Tension, Stage: c.guard.State().Stage,
-		X: c.haul.x, Scope: math.NaN()}
-	if c.haul.hasScope {
-		in.Scope = c.haul.scope
-	}
-	c.out.Samples = append(c.out.Samples, in)
-}
-
-// big keeps the largest of the last two eighths of a second.
-func (ts *tensionState) big(t int64) {
-	const width = slopeWidth / 2
-	cell := t / width
-	if cell != ts.bigCell {
-		ts.bigLast, ts.bigLastCell = ts.bigNow, ts.bigCell
-		ts.bigCell, ts.bigNow = cell, ts.now
-		return
-	}
-	ts.bigNow = max(ts.bigNow, ts.now)
-}
-
-func (ts *tensionState) biggest() trial.Force {
-	if ts.bigLastCell == ts.bigCell-1 {
-		return max(ts.bigNow, ts.bigLast)
-	}
-	return ts.bigNow
-}
-
-func (c *Core) lineFrame(frame []byte, bad string) {
-	var reading acquire.LineReading
-	if bad == "" {
-		reading = c.lineDec.Decode(frame)
-	}
-	good := bad == "" && reading.Kind == acquire.Good
-	c.line.count(c.t, frame, good)
-	if !good {
-		c.guard.BadFrame(c.t, safety.LineEncoder, &c.ev)
-		return
-	}
-	c.haul.counts, c.haul.hasCounts, c.haul.at = reading.Counts, true, c.t
-	c.measure()
-	if c.haul.hasPayout {
-		c.haul.speed.add(c.t, float64(c.haul.x))
-	}
-	c.guard.Count(c.t, c.lineNow(), &c.ev)
-}
-
-func (c *Core) lineNow() safety.Line {
-	return safety.Line{X: c.haul.x, RodeOut: c.haul.rodeOut, Scope: c.haul.scope, HasX: c.haul.hasPayout, HasS: c.haul.hasScope}
-}
-
-// measure derives line hauled, rode out and scope from the last count.
-func (c *Core) measure() {
-	h := &c.haul
-	h.hasScope, h.scope, h.scope2 = false, math.NaN(), math.NaN()
-	if !h.hasCounts || !h.hasPayout {
-		return
-	}
-	enc := c.head.Trial.Line
-	h.x = trial.Length(float64((h.counts-h.zero)*int64(enc.HaulSign)) / enc.PerMetre)
-	h.rodeOut = h.payout - h.x
-	if !h.hasDepth {
-		return
-	}
-	// The guard works with the arithmetic scope down to nothing: an error for
-	// a rode shorter than the water is deep would hide the number in recovery,
-	// where that is the usual case.
-	height := h.depth + c.head.Trial.Vessel.Fairlead
-	if height > 0 {
-		h.scope, h.hasScope = float64(h.rodeOut/height), true
-	}
-	if h.depth > 0 {
-		h.scope2 = float64(h.rodeOut / h.depth)
-	}
-}
-
-func (c *Core) stopFrame(frame []byte, bad string) {
-	closed, session, reason, ok := acquire.ParseRelay(frame)
-	good := ok && bad == ""
-	c.stop.count(c.t, frame, good)
-	if !good {
+func (c *Core) stopWord(w acquire.StopWord) {
+	c.stop.count(c.t, w.Frame, w.Good)
+	switch {
+	case !w.Good:
 		c.guard.BadFrame(c.t, safety.StopOut, &c.ev)
-		return
+	case w.State:
+		c.relay = Relay{Heard: true, Closed: w.Closed, Reason: w.Reason, At: c.t}
+		c.guard.Relay(c.t, w.Closed, w.Session, &c.ev)
 	}
-	c.relay = Relay{Heard: true, Closed: closed, Reason: reason, At: c.t}
-	c.guard.Relay(c.t, closed, session, &c.ev)
 }
+
+// hornFrame takes what horn and lamp answer: it is kept, and means nothing.
+func (c *Core) hornFrame(frame []byte, bad string) { c.horn.count(c.t, frame, bad == "") }
 
 func (c *Core) port(r *logfmt.Record) {
 	src, state := r.Str("src"), r.Str("state")
@@ -342,9 +241,13 @@ func (c *Core) port(r *logfmt.Record) {
 		s.state, s.name, s.reason = state, r.Str("name"), r.Str("reason")
 		if state == acquire.StateOpen || state == acquire.StateLost {
 			s.framer.Reset()
+			if s == &c.stop {
+				c.stopDec.Reset()
+			}
 			if src == SrcLoad {
 				c.tension.slope.reset()
-				c.out.Samples = append(c.out.Samples, JudgeInput{T: r.T, Gap: true})
+				c.tension.window.reset()
+				c.gap()
 			}
 		}
 		if state == acquire.StateClosed {
@@ -353,6 +256,9 @@ func (c *Core) port(r *logfmt.Record) {
 		c.guard.Port(r.T, which, up, &c.ev)
 	}
 }
+
+// gap tells the Judge that tension is not measured from here on.
+func (c *Core) gap() { c.out.Samples = append(c.out.Samples, JudgeInput{T: c.t, Gap: true}) }
 
 // flush turns the guard's events into the words of the record.
 func (c *Core) flush(by uint64) {
@@ -365,6 +271,12 @@ func (c *Core) flush(by uint64) {
 		c.out.Says = append(c.out.Says, say(by, "core", fields...))
 	}
 	c.ev.Reset()
+}
+
+// tell says something of Core's own, behind what the guard has said so far.
+func (c *Core) tell(by uint64, text string, fields ...logfmt.Field) {
+	c.flush(by)
+	c.out.Says = append(c.out.Says, say(by, "core", append(fields, logfmt.Field{Key: "text", Val: text})...))
 }
 
 // say makes an output record; its number and time are given by whoever writes it.
@@ -381,20 +293,3 @@ func (c *Core) Ready() bool { return c.cfg != nil }
 
 // Head returns what the log's head said.
 func (c *Core) Head() Head { return c.head.Head }
-
-// Digest is a checksum over everything the fold holds, floats by their bits: if
-// it agrees, live run and replay are in the same state.
-func (c *Core) Digest() uint64 {
-	h := fnv.New64a()
-	bits := func(f float64) uint64 { return math.Float64bits(f) }
-	ts, hs := &c.tension, &c.haul
-	fmt.Fprintln(h, c.t, bits(float64(ts.now)), bits(float64(ts.indicated)), ts.over, ts.at, bits(float64(ts.biggest())),
-		bits(ts.slope.perSecond(c.t)), hs.counts, hs.hasCounts, hs.zero, bits(float64(hs.payout)), hs.hasPayout,
-		bits(float64(hs.depth)), hs.hasDepth, hs.at, bits(float64(hs.x)), bits(float64(hs.rodeOut)), bits(hs.scope), hs.hasScope,
-		bits(hs.speed.perSecond(c.t)), c.relay, c.ended, c.record)
-	for _, s := range []*stream{&c.load, &c.line, &c.stop} {
-		fmt.Fprintln(h, s.state, s.name, s.reason, s.lastAt, s.heardAt, s.good, s.bad)
-	}
-	fmt.Fprintf(h, "%+v", c.guard.State())
-	return h.Sum64()
-}

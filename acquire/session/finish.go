@@ -13,9 +13,9 @@ var judgeLast = 2 * time.Second
 
 // finish ends the ports, lets the Judge say its last, and seals the log.
 func (c *Capture) finish() {
-	c.out.open()
-	c.out.owner = nil                 // nothing follows that word
-	c.until(nil, 20*time.Millisecond) // on its way out; the relay opens by itself in any case
+	c.out.open(c.t)
+	c.out.owner, c.horn.owner = nil, nil // nothing follows that word
+	c.until(nil, 20*time.Millisecond)    // on its way out; the relay opens by itself in any case
 	c.halt()
 	portsDone := make(chan struct{})
 	go func() { c.ports.Wait(); close(portsDone) }()

@@ -49,8 +49,10 @@ func rx(t int64, src, raw string) input {
 		{Key: "chunk", Val: "1"}, {Key: "cut", Val: "end"}, {Key: "raw", Val: raw}}}
 }
 
-func act(t int64, what, value string) input {
-	f := []logfmt.Field{{Key: "who", Val: "director"}, {Key: "name", Val: "test"}, {Key: "act", Val: what}}
+func act(t int64, what, value string) input { return actBy(t, "director", what, value) }
+
+func actBy(t int64, who, what, value string) input {
+	f := []logfmt.Field{{Key: "who", Val: who}, {Key: "name", Val: "test"}, {Key: "act", Val: what}}
 	if what == ActStage || what == ActRearm {
 		f = append(f, logfmt.Field{Key: "stage", Val: value})
 	} else if value != "" {
@@ -126,15 +128,20 @@ func said(log []byte) []string {
 // randomRun draws a stream of instruments, faults and people, none of its gaps
 // long enough to count as a standstill.
 func randomRun(rt *rapid.T) []input {
-	var ins []input
-	t := int64(1e6)
+	ins, t := steady(), int64(steadyEnd)
 	x, tension := 0.0, 0.1
-	ins = append(ins, portIs(t, "load", "open"), portIs(t, "line", "open"), portIs(t, "stop", "open"),
-		rx(t, "line", "N +0000000\r\n"), rx(t, "load", "+0010.0 kgf\r\n"), act(t, ActDepth, "6 m"), act(t, ActPayout, "60 m"),
-		act(t, ActArm, ""), act(t, ActStage, "pull"))
 	for range rapid.IntRange(10, 150).Draw(rt, "steps") {
 		t += rapid.Int64Range(0, 200e6).Draw(rt, "dt")
-		switch rapid.IntRange(0, 19).Draw(rt, "what") {
+		switch rapid.IntRange(0, 22).Draw(rt, "what") {
+		case 20:
+			ins = append(ins, actBy(t, rapid.SampledFrom([]string{"director", "logger", "winch", "watcher"}).Draw(rt, "who"),
+				rapid.SampledFrom([]string{ActZero, ActWeight, ActCorrect, ActReady, ActNotReady, ActCellOff, ActCellOn, ActWaive, ActPass, ActClear, ActLower}).Draw(rt, "new act"),
+				rapid.SampledFrom([]string{"", "25.0 kg", "sign", "unit lb", "50 m", "40 m", "anchor", "tension_stop 5 kN", "scope_min 5", "zero warm"}).Draw(rt, "value")))
+		case 21: // the line box begins anew, wraps or jumps
+			x += rapid.SampledFrom([]float64{-x, 65.536, -65.536, 7, -30}).Draw(rt, "jump")
+			ins = append(ins, rx(t, "line", fmt.Sprintf("N %+08d\r\n", int(x*1000))))
+		case 22:
+			ins = append(ins, input{t, logfmt.Clock, []logfmt.Field{{Key: "wall", Val: rapid.SampledFrom([]string{"2026-04-12T08:02:11Z", "0001-01-01T00:00:00Z", "9999-12-31T00:00:00Z", "x"}).Draw(rt, "wall")}}})
 		case 0:
 			ins = append(ins, act(t, rapid.SampledFrom([]string{ActStop, ActArm, ActAck, ActEnd, ActMark}).Draw(rt, "act"), ""))
 		case 1:
@@ -203,7 +210,7 @@ func TestCutLogFolds(t *testing.T) {
 	ins := []input{portIs(1e6, "load", "open"), rx(2e6, "line", "N +0000000\r\n"), rx(3e6, "load", "+0010.0 kgf\r\n"),
 		act(4e6, ActDepth, "6 m"), act(5e6, ActPayout, "60 m"), act(6e6, ActStop, ""), rx(7e6, "load", "+0011.0 kgf\r\n")}
 	log := written(t, h, ins)
-	for cut := 0; cut < len(log); cut += 37 {
+	for cut := 0; cut < len(log); cut += 211 {
 		f, _, err := Refold(bytes.NewReader(log[:cut]), "test")
 		if err != nil {
 			t.Fatalf("cut at %d of %d: %v", cut, len(log), err)
@@ -254,20 +261,34 @@ func lastState(t *testing.T, ins []input) (safety.State, Snapshot) {
 	return f.core.Guard(), f.Snapshot()
 }
 
-// steady is a deck that is ready: ports open, both streams alive, depth and
-// rode out said, armed and in the stage pull.
+// steady is a deck that is ready: ports open, both streams alive for three
+// seconds, depth and rode out said, everything before arming done or waived,
+// armed and in the stage pull.
 func steady() []input {
-	return []input{portIs(1e6, "load", "open"), portIs(1e6, "line", "open"), portIs(1e6, "stop", "open"),
-		rx(2e6, "line", "N +0000000\r\n"), rx(3e6, "load", "+0010.0 kgf\r\n"), rx(4e6, "load", "+0010.0 kgf\r\n"),
-		act(5e6, ActDepth, "6 m"), act(6e6, ActPayout, "60 m"), act(7e6, ActArm, ""), act(8e6, ActStage, "pull")}
+	ins := append(alive(), waived...)
+	return append(ins, act(steadyEnd-2e6, ActArm, ""), act(steadyEnd-1e6, ActStage, "pull"))
 }
+
+// alive is as steady, with nothing done before arming but depth and rode out.
+func alive() []input {
+	ins := []input{portIs(1e6, "load", "open"), portIs(1e6, "line", "open"), portIs(1e6, "stop", "open")}
+	for i := range int64(31) {
+		ins = append(ins, rx(2e6+i*1e8, "line", "N +0000000\r\n"), rx(3e6+i*1e8, "load", "+0010.0 kgf\r\n"))
+	}
+	return append(ins, act(3010e6, ActDepth, "6 m"), act(3011e6, ActPayout, "60 m"))
+}
+
+const steadyEnd = 3030e6
+
+var waived = []input{act(3012e6, ActWaive, "zero the rode is out"), act(3013e6, ActWaive, "weight none on board"), act(3014e6, ActRead, ""),
+	actBy(3015e6, "logger", ActReady, "logging, all live"), actBy(3016e6, "winch", ActReady, "winch ready, line clear"), act(3017e6, ActReady, "deck clear")}
 
 func TestScopeAndMinimumScope(t *testing.T) {
 	ins := steady()
-	at := int64(8e6)
-	for x := 0; x <= 29; x++ {
+	at := int64(steadyEnd)
+	for x := 0; x <= 29*8; x++ {
 		at += 100e6
-		ins = append(ins, rx(at, "line", fmt.Sprintf("N %+08d\r\n", x*1000)), rx(at, "load", "+0100.0 kgf\r\n"))
+		ins = append(ins, rx(at, "line", fmt.Sprintf("N %+08d\r\n", x*125)), rx(at, "load", fmt.Sprintf("+%06.1f kgf\r\n", 100+float64(x%3))))
 	}
 	g, s := lastState(t, ins)
 	// 60 m out at 6 m of water under a roller 1.5 m high is 8.0 to 1; 29 m
@@ -275,24 +296,24 @@ func TestScopeAndMinimumScope(t *testing.T) {
 	if !g.Permit || fmt.Sprintf("%.2f %.2f", s.Haul.Scope, s.Haul.Scope2) != "4.13 5.17" {
 		t.Errorf("at 29 m: permit %v, scope %.2f, by depth %.2f; want true, 4.13, 5.17", g.Permit, s.Haul.Scope, s.Haul.Scope2)
 	}
-	ins = append(ins, rx(at+100e6, "line", "N +0030000\r\n"))
+	ins = append(ins, rx(at+100e6, "line", "N +0029500\r\n"), rx(at+100e6, "load", "+0100.0 kgf\r\n"), rx(at+190e6, "line", "N +0030000\r\n"), rx(at+200e6, "line", "N +0030001\r\n"))
 	g, _ = lastState(t, ins)
 	if g.Permit || g.Stop.Kind != safety.PlannedEnd || g.Stop.Cause != safety.MinimumScope || g.Order != safety.OrderStop {
 		t.Errorf("at 30 m: permit %v, stop %+v, order %v; want a planned end at minimum scope and STOP", g.Permit, g.Stop, g.Order)
 	}
-	ins = append(ins, act(at+200e6, ActStage, "recover"))
+	ins = append(ins, act(at+210e6, ActStage, "recover"))
 	if g, _ = lastState(t, ins); !g.Permit || g.Stop.Kind != safety.NoStop {
 		t.Errorf("stage recover after the planned end: permit %v, stop %+v; want it lifted", g.Permit, g.Stop)
 	}
 }
 
 func TestHalfALineThenTheRest(t *testing.T) {
-	ins := append(steady(), rx(20e6, "load", "+03"), rx(140e6, "load", "16.1 kgf\r\n"))
+	ins := append(steady(), rx(steadyEnd+20e6, "load", "+03"), rx(steadyEnd+140e6, "load", "16.1 kgf\r\n"))
 	_, s := lastState(t, ins)
 	if got := fmt.Sprintf("%.1f", float64(s.Tension.Now)); got != "3099.9" { // 316.1 kgf x 9.80665
 		t.Errorf("half a line and its rest: tension %s N, want 3099.9", got)
 	}
-	ins = append(steady(), rx(20e6, "load", "+03"), portIs(30e6, "load", "lost"), portIs(40e6, "load", "open"), rx(140e6, "load", "16.1 kgf\r\n"))
+	ins = append(steady(), rx(steadyEnd+20e6, "load", "+03"), portIs(steadyEnd+30e6, "load", "lost"), portIs(steadyEnd+40e6, "load", "open"), rx(steadyEnd+140e6, "load", "16.1 kgf\r\n"))
 	_, s = lastState(t, ins)
 	if got := fmt.Sprintf("%.1f", float64(s.Tension.Now)/9.80665); got != "16.1" {
 		t.Errorf("half a line before an unplug: tension %s kgf, want the new line alone, 16.1", got)

@@ -12,7 +12,7 @@ import (
 // in real time, nothing more will be due.
 func (c *Capture) pulse() time.Duration {
 	now := c.cfg.Clock.Now()
-	if now-c.t >= c.patience(tickEvery) || now >= c.out.next() {
+	if now-c.t >= c.patience(tickEvery) || now >= c.outputs(now) {
 		c.put(logfmt.Record{T: now, Kind: logfmt.Tick}) // a heartbeat goes out only behind a record
 	}
 	if now-c.lastClock >= int64(clockEvery) {
@@ -27,13 +27,16 @@ func (c *Capture) pulse() time.Duration {
 	}
 	// The next tick, heartbeat or clock; or sooner, if what has come since the
 	// last snapshot is to be seen.
-	next := min(c.t+c.patience(tickEvery), c.lastClock+int64(clockEvery), c.out.next())
+	next := min(c.t+c.patience(tickEvery), c.lastClock+int64(clockEvery), c.outputs(now))
 	wait := time.Duration(float64(next-now) / c.scale)
 	if c.n > c.shotN {
 		wait = min(wait, shotEvery-shown)
 	}
 	return max(wait, time.Millisecond)
 }
+
+// outputs is when the stop output or the horn has something to say.
+func (c *Capture) outputs(now int64) int64 { return min(c.out.next(), c.horn.next(now)) }
 
 // patience is a real time in the capture's own clock, which a simulated run
 // stretches.
@@ -44,7 +47,7 @@ const shotEvery = 20 * time.Millisecond
 
 func (c *Capture) clock(now int64) {
 	c.lastClock = now
-	c.put(logfmt.Record{T: now, Kind: logfmt.Clock, Fields: []logfmt.Field{{Key: "wall", Val: time.Now().Format(time.RFC3339Nano)}}})
+	c.put(logfmt.Record{T: now, Kind: logfmt.Clock, Fields: clockFields(time.Now())})
 }
 
 // recordLate is how long a record may wait for the disk before the crew is told.

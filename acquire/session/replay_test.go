@@ -19,7 +19,7 @@ import (
 func playedLog(t *testing.T) string {
 	t.Helper()
 	ins := steady()
-	at := int64(8e6)
+	at := int64(steadyEnd)
 	for i := range 30 {
 		at += 100e6
 		ins = append(ins, rx(at, "line", fmt.Sprintf("N %+08d\r\n", i*40)), rx(at, "load", fmt.Sprintf("+%06.1f kgf\r\n", 50+float64(i*10))))

@@ -6,7 +6,6 @@ import (
 	"encoding/binary"
 	"fmt"
 	"runtime/debug"
-	"strconv"
 	"time"
 
 	"hawse/acquire"
@@ -60,57 +59,6 @@ func (c *Capture) recovered() {
 	c.log.Close()
 }
 
-// put gives a record its number and time, queues it for the log and folds it,
-// in one step.
-func (c *Capture) put(r logfmt.Record) error {
-	c.number(&r)
-	c.log.Put(r)
-	c.board.add(&r)
-	if err := c.core.Apply(&r, &c.step); err != nil {
-		return err
-	}
-	for _, s := range c.step.Says {
-		c.word(s)
-	}
-	if len(c.step.Samples) > 0 {
-		c.judge.add(c.step.Samples, r.N)
-	}
-	if c.step.Ended {
-		c.ending = c.step.EndReason
-		if c.ending == "" {
-			c.ending = "ended"
-		}
-	}
-	if c.core.Ready() {
-		g := c.core.Guard()
-		c.out.after(r.T, &g)
-	}
-	return nil
-}
-
-// number gives the next number; time never falls, and where a chunk was read
-// before the last record was made, `at` keeps when.
-func (c *Capture) number(r *logfmt.Record) {
-	if r.T < c.t {
-		if r.Kind == logfmt.Rx || r.Kind == logfmt.Tx {
-			r.Fields = append(r.Fields, logfmt.Field{Key: "at", Val: logfmt.FormatNs(r.T)})
-		}
-		r.T = c.t
-	}
-	c.t = r.T
-	c.n++
-	r.N = c.n
-}
-
-// word writes an output record.
-func (c *Capture) word(s logfmt.Record) {
-	c.spoke = true
-	s.T = c.t
-	c.number(&s)
-	c.log.Put(s)
-	c.board.add(&s)
-}
-
 func (c *Capture) judged(says []logfmt.Record) {
 	for _, s := range says {
 		c.word(s)
@@ -137,26 +85,15 @@ func (c *Capture) item(it acquire.Item) {
 	c.late(it.T)
 	switch it.Kind {
 	case acquire.Data:
-		c.put(logfmt.Record{T: it.T, Kind: logfmt.Rx, Fields: append(make([]logfmt.Field, 0, 6),
-			logfmt.Field{Key: "src", Val: it.Src},
-			logfmt.Field{Key: "t0", Val: logfmt.FormatNs(it.Cut.T0)},
-			logfmt.Field{Key: "chunk", Val: strconv.FormatUint(it.Cut.Chunk, 10)},
-			logfmt.Field{Key: "cut", Val: it.Cut.Why},
-			logfmt.Field{Key: "raw", Val: string(it.Cut.Raw)})})
+		c.put(logfmt.Record{T: it.T, Kind: logfmt.Rx, Fields: rxFields(nil, it.Src, it.Cut)})
 	case acquire.State:
-		fields := []logfmt.Field{{Key: "src", Val: it.Src}, {Key: "state", Val: it.State}}
-		if it.Name != "" {
-			fields = append(fields, logfmt.Field{Key: "name", Val: it.Name})
-		}
-		if it.Reason != "" {
-			fields = append(fields, logfmt.Field{Key: "reason", Val: it.Reason})
-		}
-		if it.Gap > 0 {
-			fields = append(fields, logfmt.Field{Key: "gap", Val: logfmt.FormatNs(it.Gap)})
-		}
-		c.put(logfmt.Record{T: it.T, Kind: logfmt.PortEvent, Fields: fields})
+		c.put(logfmt.Record{T: it.T, Kind: logfmt.PortEvent, Fields: portFields(it)})
 	case acquire.Sent:
-		if r, whole := c.out.sent(it); whole {
+		sent := c.out.sent
+		if it.Src == SrcHorn {
+			sent = c.horn.sent
+		}
+		if r, whole := sent(it); whole {
 			c.put(r)
 		}
 	}
@@ -169,20 +106,11 @@ func (c *Capture) port(src, state, reason string) {
 
 // act puts a person's act in the record.
 func (c *Capture) act(req actRequest) {
-	a := req.act
-	fields := []logfmt.Field{{Key: "who", Val: whoNames[a.Who]}, {Key: "name", Val: a.Name}, {Key: "act", Val: a.What}}
-	switch a.What {
-	case ActArm, ActStage, ActRearm:
-		if a.What != ActArm {
-			fields = append(fields, logfmt.Field{Key: "stage", Val: a.Stage.String()})
-		}
-		fields = append(fields, logfmt.Field{Key: "session", Val: strconv.FormatUint(uint64(freshSession()), 10)})
-	}
-	if a.Value != "" {
-		fields = append(fields, logfmt.Field{Key: "value", Val: a.Value})
-	}
 	n := c.n + 1 // its own number; what is said of it comes behind
-	c.put(logfmt.Record{T: c.cfg.Clock.Now(), Kind: logfmt.Act, Fields: fields})
+	c.put(logfmt.Record{T: c.cfg.Clock.Now(), Kind: logfmt.Act, Fields: actFields(req.act, freshSession())})
+	if req.act.What == ActHorn && c.step.Refused == "" {
+		c.horn.tryOut(c.t)
+	}
 	if req.reply != nil {
 		req.reply <- Outcome{N: n, Refused: c.step.Refused}
 	}

@@ -45,7 +45,7 @@ type Act struct {
 	Name  string      // which person or script: "demo crew", "screen", a login
 	What  string      // one of the Act* words
 	Stage trial.Stage // for ActStage and ActRearm
-	Value string      // ActDepth, ActPayout: a quantity with its unit; ActMark: its text; ActEnd: the reason
+	Value string      // what the act's word asks for, a quantity with its unit
 }
 
 // The words of an act in the record. They never change: old logs hold them.
@@ -58,9 +58,26 @@ const (
 	ActAbandon = "abandon" // director: the crew slips the rode by its own plan
 	ActDepth   = "depth"   // water depth now
 	ActPayout  = "payout"  // rode out now: the zero of line hauled
-	ActMark    = "mark"    // a mark in the record
-	ActEnd     = "end"     // end and seal the log
+	ActPass    = "pass"    // the mark on the rode of that length is at the fairlead now
+	ActMark    = "mark"    // a mark in the record, with its text
+	ActEnd     = "end"     // end and seal the log, with the reason
 	ActNote    = "note"    // who took over, what the demo's script does; changes nothing
+
+	// Before arming.
+	ActZero     = "zero"      // director, logger: nothing hangs on the cell; the mean of the last second is its zero
+	ActWeight   = "weight"    // director, logger: a known weight hangs on it, "25.0 kg" or a force
+	ActCorrect  = "correct"   // director, logger: after a known weight that did not fit, "sign" or "unit lb"
+	ActHorn     = "horn"      // director, logger: horn and lamp were tried
+	ActRead     = "read"      // director: the limits were read out
+	ActReady    = "ready"     // winch, logger, director: the seat is ready, with its words
+	ActNotReady = "not-ready" // the seat takes it back
+	ActWaive    = "waive"     // director: "zero REASON" or "weight REASON", to go without it
+	ActAccept   = "accept"    // director: "slow cell", a load cell under 3 Hz
+
+	ActCellOff = "cell-off" // director: the load cell comes out of the rode
+	ActCellOn  = "cell-on"  // director: it is in again, and is to be zeroed
+	ActClear   = "clear"    // director: what may not pass the fairlead, by its name, has been taken in
+	ActLower   = "lower"    // director: a limit made stricter, "tension_stop 7.0 kN"
 )
 
 // Snapshot is everything a screen shows, taken at one record.
@@ -82,25 +99,30 @@ type Snapshot struct {
 	Margins []safety.Margin
 	Config  *safety.Config
 
-	Load, Line, Stop Stream
-	Tension          Tension
-	Haul             Haul
-	Peak             Peak
-	Phase            trial.Phase
-	PhaseSince       int64
-	JudgeLag         int64 // ns the Judge is behind
-	Span             trial.TraceSpan
-	Relay            Relay
-	Log              LogState
-	News             []News // the last acts, refusals and events, newest first
-	Refusal          News   // the newest refusal, zero if none in the last 10 s
-	Ended            bool
-	EndReason        string
+	// Checklist is what is looked at before arming; nil while the pull is armed.
+	Checklist []safety.CheckItem
+
+	Load, Line, Stop, Horn Stream
+	Tension                Tension
+	Zero                   Zero
+	Correction             string // what the director or logger has corrected of the load cell's lines, in words; "" nothing
+	Haul                   Haul
+	Peak                   Peak
+	Phase                  trial.Phase
+	PhaseSince             int64
+	JudgeLag               int64 // ns the Judge is behind
+	Span                   trial.TraceSpan
+	Relay                  Relay
+	Log                    LogState
+	News                   []News // the last acts, refusals and events, newest first
+	Refusal                News   // the newest refusal, zero if none in the last 10 s
+	Ended                  bool
+	EndReason              string
 }
 
 // Stream is the standing of one port.
 type Stream struct {
-	Src    string // "load", "line", "stop"
+	Src    string // "load", "line", "stop", "horn"
 	Port   string // name it is open under, or tried under
 	State  string // "open", "lost", "retry", "stalled", "closed", "" before
 	Reason string // why it is lost
@@ -119,9 +141,17 @@ type Tension struct {
 	Over      bool
 	Now       trial.Force // last valid sample
 	Big       trial.Force // largest valid sample of the last quarter second
-	Indicated trial.Force // before calibration
+	Indicated trial.Force // as the box shows it: before correction, calibration and zero
 	At        int64
 	Rate      float64 // N/s over the last two seconds; NaN unknown
+}
+
+// Zero is the software zero of the load cell: what it shows, with the
+// calibration, when nothing hangs on it. Every tension is less it.
+type Zero struct {
+	Known bool // it has been taken in this run; otherwise Force is 0
+	Force trial.Force
+	At    int64 // when; -1 not yet
 }
 
 // Haul is what the encoder says.
@@ -137,6 +167,9 @@ type Haul struct {
 	ScopeOK bool
 	Scope2  float64 // by depth alone, the class-rule definition
 	At      int64
+	// MarkDoubt is by how much RodeOut may be wrong, m, from how far the count
+	// and the marks on the rode last differed; NaN while no mark has passed.
+	MarkDoubt trial.Length
 }
 
 // Peak is the greatest tension of the pull so far.

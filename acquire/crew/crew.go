@@ -1,0 +1,180 @@
+// Package crew plays the people of a scenario: it does what the script's [crew]
+// section says against what the screen shows, never against what the deck
+// knows, and each act in the name of the seat whose it is.
+//
+// [Crew] is pure: it is given the time and a snapshot and says what the people
+// do now. [Crew.On] drives a dry run with it, [Player] a live one.
+package crew
+
+import (
+	"fmt"
+	"strings"
+
+	"hawse/acquire/deck"
+	"hawse/acquire/session"
+	"hawse/safety"
+	"hawse/trial"
+)
+
+// Name is who acts, in the record.
+const Name = "demo crew"
+
+// longestLook is how long the crew waits for the reading after a zero.
+const longestLook = int64(5e9)
+
+// Crew works through the steps of a script. It belongs to one goroutine.
+type Crew struct {
+	steps []deck.Step
+	at    int    // the step that is on
+	since int64  // since when, for a wait; -1 not yet
+	seen  uint64 // nothing older than this record is news: an act may have changed it
+	zeroT int64  // when the cell was zeroed or corrected: the crew looks at the next reading before it goes on; -1 it has
+	now   int64  // of the last Next
+	acted bool   // an act waits for its answer
+	fault string
+	relay uint32 // the last session number given to a relay, in a dry run
+}
+
+// New returns a crew at the beginning of its script.
+func New(steps []deck.Step) *Crew { return &Crew{steps: steps, since: -1, zeroT: -1} }
+
+// Over says whether there is nothing left to do: the script is through, or
+// stopped by its Fault.
+func (k *Crew) Over() bool { return k.fault != "" || k.at >= len(k.steps) }
+
+// Fault is what stopped the script, with its line: an act that was refused, or
+// one that was to be refused and was not; "" nothing.
+func (k *Crew) Fault() string { return k.fault }
+
+// Step is the step the crew is at; the zero Step when it is over.
+func (k *Crew) Step() deck.Step {
+	if k.Over() {
+		return deck.Step{}
+	}
+	return k.steps[k.at]
+}
+
+// Next says what the crew does at time t, seeing s: one act, or nothing yet.
+// What came of an act is told by Answer before Next is called again.
+func (k *Crew) Next(t int64, s *session.Snapshot) (a session.Act, now bool) {
+	k.now = t
+	if k.zeroT >= 0 && (s.Tension.At > k.zeroT || t-k.zeroT > longestLook) {
+		k.zeroT = -1
+	}
+	for !k.Over() && !k.acted && s.N >= k.seen && k.zeroT < 0 {
+		step := k.steps[k.at]
+		switch step.Verb {
+		case "wait":
+			if k.since < 0 {
+				k.since = t
+			}
+			if t-k.since < int64(step.SI*1e9) {
+				return a, false
+			}
+		case "until":
+			met, err := holds(step, s)
+			if err != nil {
+				k.fail(err.Error())
+			}
+			if !met {
+				return a, false
+			}
+		case "say":
+			k.acted = true
+			return session.Act{Who: safety.Director, Name: Name, What: session.ActNote, Value: strings.Join(step.Args, " ")}, true
+		case "act", "refused":
+			a, err := act(step)
+			if err != nil {
+				k.fail(err.Error())
+				return a, false
+			}
+			k.acted = true
+			return a, true
+		default:
+			k.fail("the crew does not know how")
+			return a, false
+		}
+		k.pass()
+	}
+	return a, false
+}
+
+func (k *Crew) pass() { k.at, k.since = k.at+1, -1 }
+
+// Answer tells what came of the act that Next gave.
+func (k *Crew) Answer(o session.Outcome) {
+	if !k.acted || k.Over() {
+		return
+	}
+	k.acted, k.seen = false, o.N
+	step := k.steps[k.at]
+	if word := step.Args[0]; word == session.ActZero || word == session.ActCorrect {
+		k.zeroT = k.now
+	}
+	switch refused := o.Refused != ""; {
+	case step.Verb == "refused" && !refused:
+		k.fail("it was to be refused, and was taken")
+		return
+	case step.Verb == "act" && refused && step.Args[0] != session.ActEnd:
+		// An end under load is refused once; a script, like a person, asks again.
+		k.fail(o.Refused)
+		return
+	}
+	k.pass()
+}
+
+func (k *Crew) fail(why string) {
+	k.fault = fmt.Sprintf("script line %d: %s: %s", k.steps[k.at].Line, k.steps[k.at], why)
+}
+
+// On does everything the crew does at time t of a dry run.
+func (k *Crew) On(d *session.Dry, t int64) {
+	for !k.Over() {
+		a, now := k.Next(t, d.Snapshot())
+		if !now {
+			return
+		}
+		k.relay++
+		k.Answer(d.Act(t, a, k.relay))
+	}
+}
+
+// seats says whose act each is; the rest are the director's.
+var seats = map[string]safety.Who{
+	session.ActZero: safety.Logger, session.ActWeight: safety.Logger, session.ActCorrect: safety.Logger, session.ActHorn: safety.Logger,
+	session.ActPass: safety.WinchOperator,
+}
+
+var seatNamed = map[string]safety.Who{"winch": safety.WinchOperator, "logger": safety.Logger, "director": safety.Director}
+
+// act is what a step of the script does.
+func act(step deck.Step) (session.Act, error) {
+	a := session.Act{Who: safety.Director, Name: Name, What: step.Args[0]}
+	rest := step.Args[1:]
+	if who, ok := seats[a.What]; ok {
+		a.Who = who
+	}
+	switch a.What {
+	case session.ActReady, session.ActNotReady:
+		who, ok := seatNamed[first(rest)]
+		if !ok {
+			return a, fmt.Errorf("no seat called %q; say winch, logger or director", first(rest))
+		}
+		a.Who, rest = who, rest[1:]
+	case session.ActStage, session.ActRearm:
+		stage, err := trial.ParseStage(strings.Join(rest, " "))
+		if err != nil {
+			return a, err
+		}
+		a.Stage, rest = stage, nil
+	}
+	a.Value = strings.Join(rest, " ")
+	return a, nil
+}
+
+func first(words []string) string {
+	if len(words) == 0 {
+		return ""
+	}
+	return words[0]
+}

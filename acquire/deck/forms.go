@@ -1,0 +1,41 @@
+package deck
+
+import "slices"
+
+// What a script may say, section by section, in the form of [fit].
+var (
+	winchForms = []string{
+		"haul", "haul at SPEED", "stop", "ease", "ease at SPEED", "ahead", "wait TIME", "step NAME", "done",
+		"cell free|rode", "cell hook WEIGHT",
+		"until relay closed|open", "until x LENGTH", "until rode_out LENGTH", "until tension below|above FORCE",
+	}
+	crewForms = slices.Concat([]string{
+		"wait TIME", "until order stop|ease|abandon|none", "until x LENGTH", "until rode_out LENGTH",
+		"until tension below|above FORCE", "until haul stopped", "until load live", "until log on_disk",
+	}, actForms, []string{"refused ACT", "say TEXT"})
+	actForms = []string{
+		"act stop|arm|ack|abandon|zero|read|cell-off|cell-on", "act stage|rearm STAGE", "act depth|payout|pass LENGTH",
+		"act weight WEIGHT", "act waive zero|weight TEXT", "act correct sign", "act correct unit FORCEUNIT", "act accept TEXT",
+		"act ready|not-ready winch|logger|director TEXT", "act clear TEXT", "act lower LIMIT TEXT", "act mark|note|end TEXT",
+	}
+	tensionForms = []string{
+		"x LENGTH FORCE",
+		"ripple FORCE every LENGTH from x LENGTH to LENGTH",
+		"scratch FORCE every LENGTH from x LENGTH to LENGTH",
+		"saw-tooth FORCE to FORCE every LENGTH falling in LENGTH from x LENGTH to LENGTH",
+	}
+	whenForms  = []string{"at TIME", "at x LENGTH", "at step NAME"}
+	faultForms = []string{
+		"unplug load|line|stop TIME", "silence load|line TIME", "garbage load|line TIME", "stuck load|line TIME",
+		"slow load|line RATE TIME", "over_range load TIME", "nan load TIME", "peak-hold load TIME", "half_line load|line TIME",
+		"burst load|line TIME", "reset count", "reverse line", "slip line SHARE", "zero FORCE", "wake FORCE TIME",
+		"surge LENGTH in TIME", "surge ahead LENGTH in TIME", "drift LENGTH in TIME", "drift ahead LENGTH in TIME",
+		"snag", "release",
+	}
+	factForms = []string{
+		"depth LENGTH", "fairlead LENGTH", "payout LENGTH", "start LENGTH", "speed SPEED", "ramp TIME", "run-on TIME",
+		"operator TIME", "window TIME", "stiffness FORCE", "slack FORCE", "noise FORCE", "swell FORCE every TIME",
+		"relax SHARE in TIME", "load RATE", "load-line TEXT", "load-unit FORCEUNIT", "load-step FORCE", "load-top FORCE",
+		"load-sign reversed", "line RATE", "count COUNT", "run RUN", "relay text|modbus",
+	}
+)

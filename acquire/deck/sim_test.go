@@ -1,0 +1,139 @@
+package deck
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
+)
+
+// heard is all a Sim has said and plugged, a line each.
+type heard struct{ lines []string }
+
+func (h *heard) say(port string, at int64, raw []byte) {
+	h.lines = append(h.lines, fmt.Sprintf("%d %s %q", at/ms, port, raw))
+}
+
+func (h *heard) plug(port string, at int64, in bool) {
+	h.lines = append(h.lines, fmt.Sprintf("%d %s in %v", at/ms, port, in))
+}
+
+func TestSimSaysInOrder(t *testing.T) {
+	m := NewSim(mustParse(t, strings.Replace(ramped, "[tension]", "load 5 Hz\nline 5 Hz\n[tension]", 1)+
+		"[faults]\nat 0.25 s: unplug stop 0.2 s\nat 0.3 s: unplug line 0.3 s\n"), 1)
+	var h heard
+	m.OnPlug(h.plug)
+	m.Hear(900*ms, []byte(say("OPEN 2"))) // out of order, and twice
+	m.Hear(700*ms, []byte(say("ARM 2")))
+	m.Hear(350*ms, []byte(say("ARM 1"))) // lost: the port is unplugged
+	m.Hear(0, []byte(say("ARM 07")))
+	m.Advance(1000*ms, h.say)
+	want := []string{
+		`0 stop "RELAY OPEN 0 boot*51\n"`, `0 load "+0008.2 kgf\r\n"`, `100 line "N +0000000\r\n"`, `200 load "+0008.2 kgf\r\n"`,
+		"250 stop in false", "300 line in false", `400 load "+0008.2 kgf\r\n"`, "450 stop in true",
+		"600 line in true", `600 load "+0008.2 kgf\r\n"`, `700 stop "RELAY CLOSED 2*63\n"`, `700 line "N +0000000\r\n"`,
+		`800 load "+0008.2 kgf\r\n"`, `900 stop "RELAY OPEN 2 open*51\n"`, `900 line "N +0000000\r\n"`,
+		`1000 stop "RELAY OPEN 2 open*51\n"`, `1000 load "+0008.2 kgf\r\n"`,
+	}
+	if d := cmp.Diff(want, h.lines); d != "" {
+		t.Errorf("said (-want +got):\n%s", d)
+	}
+	if s := m.State(); s.RelaySince != 900*ms || s.RelayClosed || s.RelayBad != 1 || s.T != 1000*ms || !s.Line.Plugged {
+		t.Errorf("state %+v", s)
+	}
+	m.Advance(0, func(string, int64, []byte) { t.Error("said something in the past") })
+}
+
+// TestSimAnswersInItsOwnTime: a word from within say is answered before time
+// goes on.
+func TestSimAnswersInItsOwnTime(t *testing.T) {
+	m := NewSim(mustParse(t, ramped), 1)
+	var got []string
+	m.Advance(300*ms, func(port string, at int64, raw []byte) {
+		if port == "load" && at == 200*ms {
+			m.Hear(at, []byte(say("ARM 5")))
+		}
+		if port == "stop" {
+			got = append(got, fmt.Sprintf("%d %v", at/ms, m.State().RelayClosed))
+		}
+	})
+	if want := []string{"0 false", "200 true"}; !cmp.Equal(want, got) {
+		t.Errorf("answers at %v, want %v", got, want)
+	}
+	m.Hear(300*ms, []byte(say("OPEN 5")))
+	if next := m.Next(); next != 300*ms || m.State().RelayClosed {
+		t.Errorf("an answer waits: Next %d ms, want now, 300", next/ms)
+	}
+}
+
+// TestSimIsTheSameHoweverItIsAdvanced: with Next or in strides, and Next never
+// stands still or runs back.
+func TestSimIsTheSameHoweverItIsAdvanced(t *testing.T) {
+	names := Names()
+	rapid.Check(t, func(t *rapid.T) {
+		name := rapid.SampledFrom(names).Draw(t, "scenario")
+		s, err := Load(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		seed, end := rapid.Uint64().Draw(t, "seed"), 3000*ms
+		var a, b heard
+		m, n := NewSim(s, seed), NewSim(s, seed)
+		m.OnPlug(a.plug)
+		n.OnPlug(b.plug)
+		for _, sim := range []*Sim{m, n} {
+			for at := int64(500); at < 2500; at += 250 {
+				text := say("BEAT 1 %d", at)
+				if at == 500 {
+					text = say("ARM 1")
+				}
+				sim.Hear(at*ms, []byte(text))
+			}
+		}
+		for at := int64(0); at < end; {
+			m.Advance(at, a.say)
+			next := m.Next()
+			if next <= m.Now() || m.Now() != at {
+				t.Fatalf("advanced to %d: now %d, next %d", at, m.Now(), next)
+			}
+			at = min(next, end)
+		}
+		m.Advance(end, a.say)
+		for n.Now() < end {
+			n.Advance(min(end, n.Now()+rapid.Int64Range(1, 5000).Draw(t, "stride, in ticks")*tick), b.say)
+		}
+		if d := cmp.Diff(a.lines, b.lines); d != "" {
+			t.Fatalf("%s by Next and in strides (-next +strides):\n%s", name, d)
+		}
+	})
+}
+
+func TestSimOrders(t *testing.T) {
+	m := NewSim(mustParse(t, ramped), 1)
+	if m.Order("faster") == nil || m.Order("ahead") == nil {
+		t.Error("an order that cannot be was taken")
+	}
+	if err := m.Order("ease"); err != nil {
+		t.Fatal(err)
+	}
+	m.Advance(5000*ms, func(string, int64, []byte) {})
+	if s := m.State(); !s.Hand || s.X > -0.4 {
+		t.Errorf("after 5 s of easing %+v", s)
+	}
+}
+
+// BenchmarkSim plays a minute of a pull: 600 lines of each box, 1200 beats.
+func BenchmarkSim(b *testing.B) {
+	s := mustLoad(b, "textbook")
+	b.ReportAllocs()
+	for b.Loop() {
+		m := NewSim(s, 1)
+		m.Hear(0, []byte(say("ARM 1")))
+		for at := int64(0); at < 60e9; at = m.Next() {
+			m.Advance(at, func(string, int64, []byte) {})
+			m.Hear(at, []byte("BEAT 1 1*00\n"))
+		}
+	}
+}

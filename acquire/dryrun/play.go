@@ -1,0 +1,74 @@
+package dryrun
+
+import (
+	"fmt"
+	"strings"
+
+	"hawse/acquire/crew"
+	"hawse/acquire/deck"
+	"hawse/logfmt"
+)
+
+// playsAtMost is how long a scenario is played whose crew does not end it.
+const playsAtMost = 3600 * second
+
+// Played is a scenario played to its end.
+type Played struct {
+	Story   string // what was said and done, a line each, with its time
+	Fault   string // what stopped the crew's script; "" nothing
+	Alarms  int    // that rose
+	Seconds float64
+}
+
+// told are the words of the fold that stand in a story: alarms, orders, stops
+// and refusals, never phases.
+var told = map[string]bool{"alarm-up": true, "alarm-less": true, "alarm-down": true, "stop-set": true, "stop-more": true, "stop-lifted": true,
+	"end-reached": true, "order": true, "permit": true, "armed": true, "stage": true, "refused": true, "cell": true, "limit": true}
+
+// Play plays a scenario with its own crew and its own trial file.
+func Play(s *deck.Scenario, seed uint64) (*Played, error) {
+	r, _, err := newRig(s, seed)
+	if err != nil {
+		return nil, err
+	}
+	var p Played
+	var b strings.Builder
+	var n uint64
+	r.record = func() {
+		for _, say := range r.dry.Said() {
+			if say.N <= n {
+				continue // told already
+			}
+			n = say.N
+			what := say.Str("what")
+			if what == "alarm-up" {
+				p.Alarms++
+			}
+			if told[what] {
+				fmt.Fprintf(&b, "%9.3f  %s\n", saidAt(say), say.Str("text"))
+			}
+		}
+	}
+	people := crew.New(s.Crew)
+	t := int64(0)
+	for ; t < playsAtMost && !people.Over() && r.dry.Ending() == ""; t += second / 10 {
+		r.advance(t)
+		for {
+			a, now := people.Next(t, r.dry.Snapshot())
+			if !now {
+				break
+			}
+			people.Answer(r.act(a))
+		}
+	}
+	p.Story, p.Fault, p.Seconds = b.String(), people.Fault(), float64(t)/1e9
+	return &p, nil
+}
+
+// saidAt is when a word fell due, s.
+func saidAt(say logfmt.Record) float64 {
+	if at, ok := say.Ns("at"); ok {
+		return float64(at) / 1e9
+	}
+	return float64(say.T) / 1e9
+}

@@ -1,0 +1,124 @@
+package dryrun
+
+import (
+	"fmt"
+	"time"
+
+	"hawse/acquire"
+	"hawse/acquire/deck"
+	"hawse/acquire/session"
+	"hawse/safety"
+	"hawse/trial"
+)
+
+// rig is a deck and a fold, joined.
+type rig struct {
+	sim   *deck.Sim
+	dry   *session.Dry
+	t     int64 // of the last record
+	clock int64 // of the last clock record
+	acts  uint32
+
+	record func()                                    // after every record
+	heard  func(port string, at int64, raw []byte)   // before it, for bytes
+	plug   func(port string, at int64, plugged bool) // for ports
+}
+
+// longest is how long a rig leaves the fold without a record, as a live capture
+// does; second is how often it says the time.
+const (
+	longest = int64(50 * time.Millisecond)
+	second  = int64(time.Second)
+)
+
+// began is the day the invented campaign plays on.
+var began = time.Date(2026, 4, 12, 9, 0, 0, 0, time.UTC)
+
+func newRig(s *deck.Scenario, seed uint64) (*rig, *trial.Trial, error) {
+	t, err := trial.ParseTrial("trial.toml", []byte(s.TrialFile()))
+	if err != nil {
+		return nil, nil, fmt.Errorf("the trial file of %s: %w", s.Title, err)
+	}
+	id := s.Run
+	if id == "" {
+		id = t.Runs[0].ID
+	}
+	run, ok := t.Run(id)
+	if !ok {
+		return nil, nil, fmt.Errorf("%s plays run %q, which its trial file does not have", s.Title, id)
+	}
+	dry, err := session.NewDry(session.Head{Tool: "dry run", Build: "dry run", Started: began, Mode: "simulated",
+		Caption: s.Caption, Scale: 1, Trial: t, File: "trial.toml", Run: run})
+	if err != nil {
+		return nil, nil, err
+	}
+	r := &rig{sim: deck.NewSim(s, seed), dry: dry}
+	r.sim.OnPlug(func(port string, at int64, in bool) {
+		r.upTo(at)
+		if r.plug != nil {
+			r.plug(port, at, in)
+		}
+		state := acquire.StateOpen
+		if !in {
+			state = acquire.StateLost
+		}
+		r.dry.Port(at, port, state, "")
+		r.after(at)
+	})
+	for _, port := range []string{session.SrcLoad, session.SrcLine, session.SrcStop} {
+		r.dry.Port(0, port, acquire.StateOpen, "")
+	}
+	r.dry.Port(0, session.SrcScreen, "attached", "")
+	r.dry.Port(0, session.SrcRecord, "ok", "")
+	return r, t, nil
+}
+
+// advance plays the deck up to time t.
+func (r *rig) advance(t int64) {
+	r.sim.Advance(t, func(port string, at int64, raw []byte) {
+		r.upTo(at)
+		if r.heard != nil {
+			r.heard(port, at, raw)
+		}
+		r.dry.Rx(at, port, raw)
+		r.after(at)
+	})
+	r.upTo(t)
+}
+
+// upTo makes the records that time alone makes before t.
+func (r *rig) upTo(t int64) {
+	for {
+		next := min(r.t+longest, r.clock+second, max(r.dry.Next(), r.t+1))
+		if next >= t {
+			return
+		}
+		if next == r.clock+second {
+			r.clock = next
+			r.dry.Clock(next, began.Add(time.Duration(next)))
+		} else {
+			r.dry.Tick(next)
+		}
+		r.after(next)
+	}
+}
+
+// after hands on what a record made the fold say to the relay.
+func (r *rig) after(t int64) {
+	r.t = t
+	if out := r.dry.Out(); len(out) > 0 {
+		r.sim.Hear(t, out)
+	}
+	if r.record != nil {
+		r.record()
+	}
+}
+
+func (r *rig) act(a session.Act) session.Outcome {
+	r.acts++
+	o := r.dry.Act(r.t, a, r.acts)
+	r.after(r.t)
+	return o
+}
+
+func (r *rig) state() safety.State { return r.dry.State() }

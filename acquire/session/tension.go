@@ -1,0 +1,88 @@
+package session
+
+import (
+	"math"
+
+	"hawse/acquire"
+	"hawse/safety"
+	"hawse/trial"
+)
+
+type tensionState struct {
+	now, indicated trial.Force
+	over           bool
+	at             int64
+	slope          slope
+	// big holds the largest valid sample of the present and the last eighth of
+	// a second, so that what a screen draws four times a second is never a
+	// mean and never older than a quarter second.
+	bigCell     int64
+	bigNow      trial.Force
+	bigLast     trial.Force
+	bigLastCell int64
+
+	window window
+	zero   Zero
+}
+
+func (c *Core) loadFrame(frame []byte, bad string) {
+	var reading acquire.LoadReading
+	if bad == "" {
+		reading = c.loadDec.Decode(frame)
+	}
+	good := bad == "" && reading.Kind != acquire.Garbled
+	c.load.count(c.t, frame, good)
+	if !good {
+		c.guard.BadFrame(c.t, safety.Load, &c.ev)
+		return
+	}
+	ts := &c.tension
+	over, tension := reading.Kind == acquire.OverRange, reading.Tension-ts.zero.Force
+	c.guard.Sample(c.t, tension, over, &c.ev)
+	ts.at, ts.over, ts.now, ts.indicated = c.t, over, tension, reading.Indicated
+	if over || math.IsNaN(float64(tension)) || math.IsInf(float64(tension), 0) {
+		ts.slope.reset()
+		ts.window.reset()
+	} else {
+		ts.slope.add(c.t, float64(tension))
+		ts.window.add(c.t, float64(reading.Tension))
+		ts.big(c.t)
+	}
+	g := c.guard.State()
+	if g.Cell != safety.CellOn {
+		return // what it shows is no tension of the rode
+	}
+	in := JudgeInput{T: c.t, Over: over, Tension: tension, Stage: g.Stage, X: c.haul.x, Scope: math.NaN()}
+	if c.haul.hasScope {
+		in.Scope = c.haul.scope
+	}
+	c.out.Samples = append(c.out.Samples, in)
+}
+
+// big keeps the largest of the last two eighths of a second.
+func (ts *tensionState) big(t int64) {
+	const width = slopeWidth / 2
+	cell := t / width
+	if cell != ts.bigCell {
+		ts.bigLast, ts.bigLastCell = ts.bigNow, ts.bigCell
+		ts.bigCell, ts.bigNow = cell, ts.now
+		return
+	}
+	ts.bigNow = max(ts.bigNow, ts.now)
+}
+
+func (ts *tensionState) biggest() trial.Force {
+	if ts.bigLastCell == ts.bigCell-1 {
+		return max(ts.bigNow, ts.bigLast)
+	}
+	return ts.bigNow
+}
+
+// take makes z the software zero: from the next sample on tension is measured
+// from it, and what is shown of the last one is too.
+func (ts *tensionState) take(z Zero) {
+	ts.now += ts.zero.Force - z.Force
+	ts.zero = z
+	ts.bigNow, ts.bigLastCell = ts.now, -1
+	ts.slope.reset()
+}
