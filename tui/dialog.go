@@ -1,8 +1,6 @@
 package tui
 
 import (
-	"fmt"
-	"strconv"
 	"strings"
 	"time"
 
@@ -25,6 +23,26 @@ const (
 	outDialog
 	markDialog
 	leaveDialog
+	abandonDialog
+	alarmsDialog
+	moreDialog
+	passDialog
+	clearDialog
+	whichLimitDialog
+	lowerDialog
+	cellOffDialog
+	cellOnDialog
+	// The list before arming, and what it asks.
+	checkDialog
+	zeroDialog
+	weightDialog
+	hornDialog
+	slowDialog
+	limitsDialog
+	readyDialog
+	correctDialog
+	waiveDialog
+	reasonDialog
 )
 
 // dialog is the open question. The zero value is none.
@@ -34,17 +52,31 @@ type dialog struct {
 	stage  trial.Stage // the guard's stage when it was opened: the question is about that one
 	into   trial.Stage // nextDialog, rearmDialog: where to
 	hasTo  bool        // rearmDialog: into means something
-	value  string      // depthDialog, outDialog: the number, in the crew's unit
+	value  string      // the number, in unit; reasonDialog: the words
 	unit   string
-	typed  bool // the person has begun a number of his own
-	plan   bool // value came from the trial
+	typed  bool            // the person has begun a number or words of his own
+	plan   bool            // value came from the trial, or from the rode out
+	back   bool            // the list before arming opens again afterwards
+	seat   safety.Who      // readyDialog, reasonDialog: whose word it is
+	check  safety.Check    // reasonDialog: what is gone without
+	limit  safety.LimitKey // lowerDialog
+	thing  string          // clearDialog
 }
 
 // aboutStage says whether the question loses its sense when a stop comes or
 // the stage changes.
 func (d dialog) aboutStage() bool {
 	switch d.kind {
-	case armDialog, nextDialog, stageDialog, rearmDialog:
+	case armDialog, nextDialog, stageDialog, rearmDialog, cellOffDialog, clearDialog:
+		return true
+	}
+	return false
+}
+
+// number says whether the question is answered by a number.
+func (d dialog) number() bool {
+	switch d.kind {
+	case depthDialog, outDialog, weightDialog, passDialog, lowerDialog:
 		return true
 	}
 	return false
@@ -74,171 +106,149 @@ func (m model) open(kind dialogKind) model {
 		d.into = g.Stage.Next()
 	case rearmDialog:
 		d.into, d.hasTo = g.Stage, g.Stage != trial.Stopped && g.Stage != trial.Done
-	case depthDialog, outDialog:
-		u := unitsOf(m.snap)
-		d.unit = u.length.Name
-		if v := m.planned(kind); v > 0 {
-			d.value, d.plan = strconv.FormatFloat(u.length.In(v), 'f', -1, 64), true
-			if short := fixed(u.length.In(v), 3); len(short) < len(d.value) {
-				d.value = short
-			}
-		}
+	case clearDialog:
+		d.thing, _ = nextThing(m.snap)
 	}
-	m.dlg, m.helpPage = d, 0
+	m.dlg, m.helpPage = m.proposed(d), 0
 	return m
 }
 
-// planned is the value the trial has for the run in hand; 0 if none.
-func (m model) planned(kind dialogKind) trial.Length {
-	if kind == outDialog {
-		return m.snap.Run.Payout
+// then opens a question that follows from the one in hand.
+func (m model) then(from dialog, kind dialogKind) model {
+	m = m.open(kind)
+	m.dlg.back = from.back || from.kind == checkDialog
+	return m
+}
+
+// digitActs says whether a digit is an act, not the way to another question.
+func (d dialog) digitActs() bool {
+	switch d.kind {
+	case stageDialog, rearmDialog, markDialog, correctDialog:
+		return true
 	}
-	if t := m.snap.Trial; t != nil {
-		if st, ok := t.Station(m.snap.Run.Station); ok {
-			return st.Depth
-		}
+	return false
+}
+
+// confirmTime is how long a question must have stood before it is answered:
+// one that permits hauling longer, since the key before may have been a y too.
+func (d dialog) confirmTime() time.Duration {
+	if d.kind == checkDialog {
+		return armAfter
 	}
-	return 0
+	return confirmAfter
 }
 
 // answer takes a key for the open question. Whatever is not an answer closes
 // it and does nothing else.
 func (m model) answer(key string) model {
 	d := m.dlg
-	if d.kind == depthDialog || d.kind == outDialog {
-		if next, taken := d.edit(key); taken {
-			m.dlg = next
-			return m
-		}
+	if next, taken := d.edit(key); taken {
+		m.dlg = next
+		return m
 	}
 	digit, isDigit := -1, len(key) == 1 && key[0] >= '0' && key[0] <= '9'
 	if isDigit {
 		digit = int(key[0] - '0')
 	}
-	yes := key == "y" || key == "Y"
-	if (yes || isDigit) && m.now().Sub(d.opened) < confirmAfter {
+	yes := key == "y" || key == "Y" || d.kind == reasonDialog && key == "enter"
+	if (yes || isDigit && d.digitActs()) && m.now().Sub(d.opened) < d.confirmTime() {
 		return m // the same press, or one that was already on its way
 	}
 	m.dlg = dialog{}
-	switch {
-	case d.kind == armDialog && yes:
-		return m.act(session.Act{What: session.ActArm})
-	case d.kind == nextDialog && yes:
-		return m.act(session.Act{What: session.ActStage, Stage: d.into})
-	case d.kind == stageDialog && isDigit && digit < int(trial.NumStages):
-		return m.act(session.Act{What: session.ActStage, Stage: trial.Stage(digit)})
-	case d.kind == rearmDialog && yes && d.hasTo:
-		return m.act(session.Act{What: session.ActRearm, Stage: d.into})
-	case d.kind == rearmDialog && isDigit && digit < int(trial.NumStages):
-		return m.act(session.Act{What: session.ActRearm, Stage: trial.Stage(digit)})
-	case d.kind == depthDialog && yes && d.value != "":
-		return m.act(session.Act{What: session.ActDepth, Value: d.value + " " + d.unit})
-	case d.kind == outDialog && yes && d.value != "":
-		return m.act(session.Act{What: session.ActPayout, Value: d.value + " " + d.unit})
-	case d.kind == markDialog && isDigit && digit < len(marks):
-		return m.act(session.Act{What: session.ActMark, Value: marks[digit]})
-	case d.kind == leaveDialog && yes:
-		m.endAsked = true
-		return m.act(session.Act{What: session.ActEnd, Value: "ended at the screen"})
+	switch d.kind {
+	case checkDialog:
+		return m.check(d, strings.ToLower(key), yes)
+	case alarmsDialog:
+		if intentOf(key, live) == acknowledge && m.player == nil && !m.snap.Ended {
+			return m.act(session.Act{What: session.ActAck}).open(alarmsDialog)
+		}
+		return m
+	case moreDialog:
+		if next, ok := m.more(d, key); ok {
+			return next
+		}
+	case readyDialog, waiveDialog, whichLimitDialog:
+		if next, ok := m.choose(d, strings.ToLower(key), digit); ok {
+			return next
+		}
 	}
-	return m.say("nothing done")
+	next, done := m.said(d, digit, yes)
+	if d.back && !m.snap.Guard.Armed {
+		next = next.open(checkDialog)
+	}
+	if !done {
+		next = next.say("nothing done")
+	}
+	return next
 }
 
-// edit takes a key that writes the number. The first one replaces the value
-// of the plan.
-func (d dialog) edit(key string) (dialog, bool) {
-	switch {
-	case key == "backspace":
-		d.typed, d.plan = true, false
-		if d.value != "" {
-			d.value = d.value[:len(d.value)-1]
-		}
-		return d, true
-	case len(key) == 1 && strings.Contains("0123456789.", key):
-		if !d.typed {
-			d.value, d.typed, d.plan = "", true, false
-		}
-		if len(d.value) < 8 && (key != "." || !strings.Contains(d.value, ".")) {
-			d.value += key
-		}
-		return d, true
+// said hands over what a question was about, if the key says so.
+func (m model) said(d dialog, digit int, yes bool) (next model, done bool) {
+	with := func(what, value string) (model, bool) {
+		return m.act(session.Act{What: what, Value: value}), true
 	}
-	return d, false
-}
-
-// lines is the question in words, and the choices that go with it.
-func (d dialog) lines(s *session.Snapshot) (title string, body, choices []string) {
+	into := func(what string, stage trial.Stage) (model, bool) {
+		return m.act(session.Act{What: what, Stage: stage}), true
+	}
+	isStage := digit >= 0 && digit < int(trial.NumStages)
+	switch {
+	case d.kind == stageDialog && isStage:
+		return into(session.ActStage, trial.Stage(digit))
+	case d.kind == rearmDialog && isStage:
+		return into(session.ActRearm, trial.Stage(digit))
+	case d.kind == markDialog && digit >= 0 && digit < len(marks):
+		return with(session.ActMark, marks[digit])
+	case d.kind == correctDialog && digit >= 1 && digit <= len(corrections):
+		return with(session.ActCorrect, corrections[digit-1].value)
+	case !yes || d.number() && d.value == "":
+		return m, false
+	}
 	switch d.kind {
 	case armDialog:
-		return "Arm?", []string{
-			"Hauling is then permitted in every stage that hauls, until a stop.",
-			"The three have said ready, and why. " + armWarning,
-			"y arms.",
-		}, nil
+		return with(session.ActArm, "")
 	case nextDialog:
-		body = []string{"It is " + d.stage.String() + " now. y says it."}
-		if d.into.Hauls() {
-			body = append(body, "This stage hauls. "+armWarning)
-		}
-		return "Next stage: " + strings.ToUpper(d.into.String()) + "?", body, nil
-	case stageDialog:
-		return "Which stage is it now? A digit says it", nil, stageChoices()
+		return into(session.ActStage, d.into)
 	case rearmDialog:
-		title = "Re-arm, into another stage?"
-		first := "A digit re-arms into that stage."
 		if d.hasTo {
-			title = "Re-arm, into " + strings.ToUpper(d.into.String()) + "?"
-			first = "y re-arms into " + d.into.String() + ", a digit into another stage."
+			return into(session.ActRearm, d.into)
 		}
-		return title, []string{first, "The winch operator has repeated it aloud."}, stageChoices()
-	case depthDialog, outDialog:
-		what := "Water depth"
-		if d.kind == outDialog {
-			what = "Rode out beyond the fairlead"
-		}
-		value := d.value
-		if value == "" {
-			value = "_"
-		}
-		body = []string{"y says it; digits and . write another number."}
-		switch {
-		case d.plan:
-			body[0] += " This one is the plan's."
-		case !d.typed:
-			body[0] = "The trial has no number for it: write one, then y."
-		}
-		if d.kind == outDialog {
-			body = append(body, "Line hauled counts from here.")
-		}
-		return fmt.Sprintf("%s now: %s %s", what, value, d.unit), body, nil
-	case markDialog:
-		choices = make([]string, len(marks))
-		for i, t := range marks {
-			choices[(i+len(marks)-1)%len(marks)] = fmt.Sprintf("%d %s", i, t)
-		}
-		return "Mark. A digit puts it into the record", nil, choices
+	case depthDialog:
+		return with(session.ActDepth, d.value+" "+d.unit)
+	case outDialog:
+		return with(session.ActPayout, d.value+" "+d.unit)
+	case passDialog:
+		return with(session.ActPass, d.value+" "+d.unit)
+	case weightDialog:
+		return with(session.ActWeight, d.value+" "+d.unit)
+	case lowerDialog:
+		return with(session.ActLower, strings.TrimSpace(d.limit.String()+" "+d.value+" "+d.unit))
 	case leaveDialog:
-		body = []string{"y ends the capture and seals the log; any other key stays."}
-		if orderWord(s) != "" || !s.Tension.Known {
-			body = append(body, "After that nothing is watched.")
+		m.endAsked = true
+		return with(session.ActEnd, "ended at the screen")
+	case abandonDialog:
+		return with(session.ActAbandon, "")
+	case cellOffDialog:
+		return with(session.ActCellOff, "")
+	case cellOnDialog:
+		return with(session.ActCellOn, "")
+	case zeroDialog:
+		return with(session.ActZero, "")
+	case hornDialog:
+		return with(session.ActHorn, "")
+	case slowDialog:
+		return with(session.ActAccept, "slow cell")
+	case limitsDialog:
+		return with(session.ActRead, "")
+	case clearDialog:
+		if d.thing != "" {
+			return with(session.ActClear, d.thing)
 		}
-		return "Leave?", body, nil
+	case readyDialog:
+		return m.actFor(d.seat, session.Act{What: session.ActReady, Value: readyWords[d.seat]}), true
+	case reasonDialog:
+		return m.reasoned(d)
 	}
-	return "", nil, nil
-}
-
-const armWarning = "Nobody near the rode."
-
-func stageChoices() []string {
-	c := make([]string, trial.NumStages)
-	for i := range c {
-		st := trial.Stage(i)
-		c[i] = fmt.Sprintf("%d %s", i, st)
-		if st.Hauls() {
-			c[i] += " (hauls)"
-		}
-	}
-	return c
+	return m, false
 }
 
 // orderWord is the order to show big, empty for none.

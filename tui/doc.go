@@ -12,6 +12,10 @@
 // wider than the terminal. All cell arithmetic is in layout.go, all styles in
 // styles.go, all keys in keys.go.
 //
+// The space bar is STOP everywhere, also where words are written: there the
+// tabulator writes a blank. An act done for another seat carries that seat, and
+// the name of the person at this screen.
+//
 // Nothing is told by colour alone, no load is ever called safe, and an unknown
 // tension is shown as unknown, to be treated as loaded. The screen is an aid:
 // the winch's own limiter and emergency stop come first.

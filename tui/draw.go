@@ -170,7 +170,7 @@ func (m model) drawNumber(c *canvas, l layout) {
 			}
 			return '-'
 		}, u.slots)
-		if s.Tension.Over && !s.Ended && m.staleFor() == 0 {
+		if s.Tension.Over && !m.cellOut() && !s.Ended && m.staleFor() == 0 {
 			text = "OVER"
 		}
 	}
@@ -183,6 +183,11 @@ func (m model) drawNumber(c *canvas, l layout) {
 		st = plain // the blocks of a loud word would fill its ground
 	}
 	f.draw(c, wide, wide.w-f.width(text), text, st)
+	if m.cellOut() && m.staleFor() == 0 && !s.Ended && r.h >= 5 { // above and below the dashes
+		for i, t := range []string{"tension not measured:", "treat as loaded"} {
+			c.text(rect{r.x, r.y + i*(r.h-1), r.w + l.gauge.w + 1, 1}, 0, t, loud)
+		}
+	}
 	c.text(l.unit.row(l.unit.h-1), 0, u.force.Name, strong)
 	m.drawGauge(c, l, u)
 	m.drawUnder(c, l.under, u)
@@ -229,10 +234,14 @@ func (m model) drawGauge(c *canvas, l layout, u units) {
 	}
 }
 
+// cellOut says that the load cell is not in the rode, or not zeroed yet, so that
+// nothing measures the tension.
+func (m model) cellOut() bool { return m.snap.Guard.Cell != safety.CellOn }
+
 // blank says that no tension may be shown as the tension now.
 func (m model) blank() bool {
 	s := m.snap
-	return !s.Tension.Known || m.staleFor() > 0 || s.Ended && m.player == nil
+	return !s.Tension.Known || m.cellOut() || m.staleFor() > 0 || s.Ended && m.player == nil
 }
 
 func (m model) drawUnder(c *canvas, r rect, u units) {
@@ -244,6 +253,9 @@ func (m model) drawUnder(c *canvas, r rect, u units) {
 		return
 	case s.Ended && m.player == nil:
 		c.text(r, 0, "ended: nothing is watched now", loud)
+		return
+	case m.cellOut():
+		c.text(r, 0, "load cell "+s.Guard.Cell.String(), strong)
 		return
 	case s.Tension.Over:
 		c.text(r, 0, "over range: counts as above the limit", loud)
@@ -323,6 +335,9 @@ func (m model) noticeText() (string, role) {
 	switch {
 	case m.blank():
 		t := "Tension unknown: treat as loaded."
+		if m.cellOut() {
+			t = "Tension not measured: treat as loaded."
+		}
 		if stopped {
 			t = "Stopped is not slack. " + t
 		}

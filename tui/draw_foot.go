@@ -1,183 +1,13 @@
 package tui
 
 import (
-	"cmp"
 	"fmt"
 	"path"
-	"slices"
 	"strings"
 	"time"
 
 	"hawse/acquire/session"
-	"hawse/safety"
 )
-
-// alarm is one to show.
-type alarm struct {
-	cause safety.Cause
-	safety.Alarm
-}
-
-// seen says whether somebody has acknowledged it.
-func (a alarm) seen() bool { return a.State == safety.Acknowledged }
-
-// alarmsOf lists the alarms: unseen before seen, then by priority, then newest
-// first.
-func alarmsOf(g *safety.State) []alarm {
-	var list []alarm
-	for c := range g.Alarms {
-		if a := g.Alarms[c]; a.State != safety.Normal {
-			list = append(list, alarm{safety.Cause(c), a})
-		}
-	}
-	slices.SortStableFunc(list, func(a, b alarm) int {
-		unseen := func(s alarm) int {
-			if s.seen() {
-				return 1
-			}
-			return 0
-		}
-		return cmp.Or(cmp.Compare(unseen(a), unseen(b)), cmp.Compare(b.Priority, a.Priority), cmp.Compare(b.Since, a.Since))
-	})
-	return list
-}
-
-func stateWords(a safety.AlarmState) string {
-	switch a {
-	case safety.Unacknowledged:
-		return "NOT ACKNOWLEDGED"
-	case safety.Acknowledged:
-		return "acknowledged"
-	case safety.Returned:
-		return "gone, not acknowledged"
-	}
-	return "normal"
-}
-
-// alarmText is one alarm as a line of at most w cells: what, how bad, whether
-// seen, for how long. What fits no more is left out from its end, the measured
-// value before the state.
-func (m model) alarmText(a alarm, w int) string {
-	s := m.snap
-	what := strings.ToUpper(a.Priority.String()) + " " + a.cause.Title()
-	value := measured(s, unitsOf(s), a.cause, a.Value, a.Limit)
-	state := ", " + stateWords(a.State)
-	age := ", " + ageText(time.Duration(s.T-a.Since))
-	for _, t := range []string{what + value + state + age, what + value + state, what + state} {
-		if width(t) <= w {
-			return t
-		}
-	}
-	short := ", UNSEEN"
-	switch a.State {
-	case safety.Acknowledged:
-		short = ", seen"
-	case safety.Returned:
-		short = ", gone, UNSEEN"
-	}
-	if width(what+short) <= w {
-		return what + short
-	}
-	return a.cause.Title() + short
-}
-
-func alarmStyle(a alarm) role {
-	switch {
-	case a.seen():
-		return strong
-	case a.Priority >= safety.AlarmPriority:
-		return loud
-	}
-	return caution
-}
-
-// drawAlarms is the list of alarms, each with what to do about it where there
-// is room.
-func (m model) drawAlarms(c *canvas, l layout) {
-	r := l.alarms
-	list := alarmsOf(&m.snap.Guard)
-	if r.h == 0 {
-		return
-	}
-	if l.labels {
-		c.rule(r, dim)
-		c.text(r, 2, " alarms: "+countText(len(list))+" ", dim)
-		r = r.from(1)
-	}
-	if len(list) == 0 {
-		m.drawNoAlarm(c, l, r)
-		return
-	}
-	y := 0
-	for i, a := range list {
-		if y >= r.h {
-			break
-		}
-		// The first alarm is told with what to do; the others as there is room.
-		rest := list[i+1:]
-		advice := i == 0 && r.h >= 2 || r.h-y >= 2+len(rest)
-		if y == r.h-1 && len(rest) > 0 && i > 0 {
-			c.text(r.row(y), 0, " and "+alarmNames(list[i:]), strong)
-			return
-		}
-		more := ""
-		if len(rest) > 0 && y == r.h-1 && !advice {
-			more = fmt.Sprintf(" +%d more ", len(rest))
-		}
-		text := " " + m.alarmText(a, r.w-2-width(more)) + " "
-		x := c.text(r.row(y), 0, text, alarmStyle(a))
-		y++
-		switch {
-		case advice:
-			x = c.text(r.row(y), 1, "do: "+a.cause.Advice(), strong)
-			y++
-			if y == r.h && len(rest) > 0 {
-				c.text(r.row(y-1), x+3, "and "+alarmNames(rest), plain)
-			}
-		case more != "":
-			c.right(r.row(y-1), more, caution)
-		case x+8+width(a.cause.Advice()) <= r.w:
-			c.text(r.row(y-1), x+1, "do: "+a.cause.Advice(), plain)
-		}
-	}
-}
-
-// alarmNames lists alarms that have no row of their own.
-func alarmNames(list []alarm) string {
-	names := make([]string, len(list))
-	for i, a := range list {
-		names[i] = a.cause.Title() + " (" + stateWords(a.State) + ")"
-	}
-	return strings.Join(names, ", ")
-}
-
-func countText(n int) string {
-	if n == 0 {
-		return "none"
-	}
-	return fmt.Sprint(n)
-}
-
-// drawNoAlarm says that there is none, and on a small screen what else has no
-// place of its own.
-func (m model) drawNoAlarm(c *canvas, l layout, r rect) {
-	text, st := "no alarms", dim
-	if l.order.h == 0 {
-		switch {
-		case m.staleFor() > 0:
-			text, st = "order unknown: screen data stalled", loud
-		case !m.stopAsked.IsZero():
-			text, st = "STOP called", loud
-		case l.notice.h == 0 && m.loaded() && !m.blank():
-			text, st = "no stop in force; loaded: keep clear", standing
-		default:
-			text, st = "no stop in force, no alarms", plain
-		}
-	} else if l.labels {
-		return
-	}
-	c.text(r, 0, text, st)
-}
 
 // drawNews is what happened last, newest first. Before it stands what the
 // person must read now, over the rows of the status if it is long.
@@ -189,8 +19,12 @@ func (m model) drawNews(c *canvas, l layout) {
 		r = r.from(1)
 	}
 	if urgent, st := m.urgentLine(); urgent != "" {
-		lines := wrap(urgent, l.w-4)
-		if st == accent { // it stands for long: one row
+		wide := l.w - 4
+		if r.h >= 3 {
+			wide = min(wide, r.w)
+		}
+		lines := wrap(urgent, wide)
+		if st == accent && r.h < 3 { // it stands for long: one row
 			lines = []string{urgent}
 		}
 		lines = lines[:min(len(lines), max(r.h, 3))]
@@ -241,7 +75,7 @@ func (m model) urgentLine() (string, role) {
 // streams are the ports in use.
 func streams(s *session.Snapshot) []session.Stream {
 	list := make([]session.Stream, 0, 3)
-	for _, st := range []session.Stream{s.Load, s.Line, s.Stop} {
+	for _, st := range []session.Stream{s.Load, s.Line, s.Stop, s.Horn} {
 		if st.Src != "" {
 			list = append(list, st)
 		}
@@ -279,8 +113,11 @@ func streamText(s *session.Snapshot, st session.Stream) (string, role) {
 		}
 		return t, caution
 	}
-	if st.Src == "stop" {
+	switch st.Src {
+	case "stop":
 		return relayText(s), plain
+	case "horn":
+		return st.State, plain
 	}
 	if st.LastAt < 0 {
 		return "open, nothing valid yet, " + badText(st), caution
@@ -357,6 +194,9 @@ func (m model) drawStatus(c *canvas, r rect) {
 		x := 0
 		for _, stream := range list {
 			t, st := streamText(s, stream)
+			if stream.Src == "horn" && st == plain { // no room, and no news
+				continue
+			}
 			x = c.text(r, x, stream.Src+" ", dim)
 			x = c.text(r, x, t, st) + 2
 		}

@@ -2,7 +2,7 @@ package tui
 
 import (
 	"cmp"
-	"math"
+	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -35,8 +35,41 @@ func (m model) drawOrder(c *canvas, l layout) {
 	} else {
 		c.text(block.row(block.h/2), max((r.w-width(word))/2, 0), word, loud)
 	}
-	c.text(r.row(r.h-1), 1, m.reason(), loud)
+	c.text(r.row(r.h-1), 1, m.orderLine(r.w-2), loud)
 }
+
+// orderLine is what stands below the order: what to do about it where the word
+// alone is not enough, and why, as far as w cells go.
+func (m model) orderLine(w int) string {
+	g := &m.snap.Guard
+	why := m.reason()
+	var lead []string
+	switch {
+	case g.Order == safety.OrderEase && (g.Stop.Cause == safety.VesselMoves || g.Alarms[safety.VesselMoves].Standing()):
+		lead = []string{"call the helm, then ease", "helm, then ease"}
+	case g.Order == safety.OrderAbandon:
+		lead = []string{"the crew slips the rode by its own plan", "slip by the crew's plan", "by the crew's plan"}
+	default:
+		if width(why) > w {
+			why = strings.TrimSuffix(why, asPlanned)
+		}
+		return why
+	}
+	for _, t := range lead {
+		if width(t) > w {
+			continue
+		}
+		for _, sep := range []string{t + ": " + why, t + ": " + g.Stop.Cause.Title()} {
+			if width(sep) <= w {
+				return sep
+			}
+		}
+		return t
+	}
+	return lead[len(lead)-1]
+}
+
+const asPlanned = ", planned end"
 
 // reason is why the order stands: its first cause, and the newest other one.
 func (m model) reason() string {
@@ -50,13 +83,17 @@ func (m model) reason() string {
 	switch {
 	case st.Cause == safety.PersonStop && st.By != safety.Nobody:
 		t += " by " + st.By.String()
+	case st.Cause == safety.AtFairlead:
+		if name, _ := nextThing(s); name != "" {
+			t += ": " + name
+		}
 	case st.Kind == safety.PlannedEnd:
 		t += " " + u.amount(st.Cause, st.Value)
 	default:
 		t += measured(s, u, st.Cause, st.Value, st.Limit)
 	}
 	if st.Kind == safety.PlannedEnd {
-		t += ", planned end"
+		t += asPlanned
 	}
 	if st.Later != safety.NoCause && st.Later != st.Cause {
 		t += "; then " + st.Later.Title()
@@ -88,6 +125,18 @@ func measured(s *session.Snapshot, u units, c safety.Cause, value, limit float64
 func howToLift(s *session.Snapshot) string {
 	st := &s.Guard.Stop
 	switch {
+	case s.Guard.Order == safety.OrderAbandon && st.Acked:
+		return "ABANDON stands until the stop is lifted: r re-arms"
+	case st.Kind == safety.PlannedEnd && st.Cause == safety.AtFairlead:
+		name, _ := nextThing(s)
+		if name == "" {
+			return "planned end: n says the next stage"
+		}
+		return "c says that " + name + " has been taken in by hand; n says the next stage"
+	case s.Guard.Cell == safety.CellOff:
+		return "load cell off: x, then 4, says that it is back"
+	case s.Guard.Cell == safety.CellBack:
+		return "load cell back: x, then 5, zeroes it; until then tension is not measured"
 	case st.Kind == safety.PlannedEnd:
 		return "planned end: n says the next stage"
 	case st.Kind == safety.Trip && !st.Acked:
@@ -104,7 +153,14 @@ func howToLift(s *session.Snapshot) string {
 	if !s.Haul.Known {
 		missing = append(missing, "o says the rode out")
 	}
-	return strings.Join(append(missing, "a arms"), ", ")
+	arms := "a arms"
+	switch n := toDo(s); {
+	case n > 0:
+		arms = fmt.Sprintf("a: the list before arming, %d to do", n)
+	case len(s.Checklist) > 0:
+		arms = "a: nothing is left to do before arming"
+	}
+	return strings.Join(append(missing, arms), ", ")
 }
 
 func (m model) drawNoStop(c *canvas, r rect) {
@@ -135,6 +191,8 @@ func (m model) drawNoStop(c *canvas, r rect) {
 		line("use the winch's own stop", strong)
 	case !m.stopAsked.IsZero():
 		line("STOP called", loud)
+	case m.drawSoon(c, r):
+		return
 	default:
 		line("no stop in force", strong)
 	}
@@ -145,6 +203,9 @@ func (m model) drawNoStop(c *canvas, r rect) {
 	permit, st := m.permitText()
 	if before, _, ok := strings.Cut(permit, ","); ok && short {
 		permit = before
+		if st == caution {
+			permit = "haul permitted, RELAY OPEN"
+		}
 	}
 	line(permit, st)
 	count := func(g safety.Margin) {
@@ -155,7 +216,9 @@ func (m model) drawNoStop(c *canvas, r rect) {
 		}
 		line(text, accent)
 	}
+	told := safety.NoCause
 	if near, ok := nearest(s); ok {
+		told = near.Cause
 		text := "nearest: " + limitName(near.Cause)
 		switch {
 		case near.Cause.Planned() && m.countdown(near) != "":
@@ -170,10 +233,18 @@ func (m model) drawNoStop(c *canvas, r rect) {
 	}
 	if end, ok := nearestEnd(s); ok {
 		count(end)
+		told = end.Cause
+	}
+	for _, g := range s.Margins {
+		if g.Cause == safety.AtFairlead && told != g.Cause && g.Left < fairleadNear {
+			count(g)
+		}
 	}
 }
 
-const atThisSlope = " at this slope"
+// fairleadNear: what is closer to the fairlead, in metres, is told though
+// another end comes first. Common practice, no source.
+const fairleadNear = 10
 
 // permitText is what stands between the winch and hauling, as the guard and
 // the relay tell it.
@@ -182,6 +253,8 @@ func (m model) permitText() (string, role) {
 	g := &s.Guard
 	relay := relayText(s)
 	switch {
+	case g.Permit && g.Alarms[safety.RelayStaysOpen].Standing():
+		return "haul permitted, but the relay stays open", caution
 	case g.Permit && s.Relay.Heard && !s.Relay.Closed:
 		return "haul permitted, but the " + relay, caution
 	case g.Permit:
@@ -251,42 +324,4 @@ func listed(s *session.Snapshot, n int) []safety.Margin {
 	list = list[:min(max(n, 0), len(list))]
 	slices.SortStableFunc(list, func(a, b safety.Margin) int { return cmp.Compare(a.Cause, b.Cause) })
 	return list
-}
-
-// leftText is what is left to a limit.
-func (m model) leftText(g safety.Margin) string {
-	switch {
-	case math.IsNaN(g.Left):
-		return "margin unknown"
-	case g.Left <= 0:
-		return "at the limit"
-	}
-	return unitsOf(m.snap).amount(g.Cause, g.Left) + " left"
-}
-
-// countdown says when the limit is reached: a planned end in what is left of
-// it, another in seconds while it is being approached.
-func (m model) countdown(g safety.Margin) string {
-	s := m.snap
-	u := unitsOf(s)
-	if g.Cause.Planned() {
-		switch {
-		case math.IsNaN(g.Left):
-			return limitName(g.Cause) + ": unknown"
-		case g.Left <= 0:
-			return "planned end reached"
-		case g.Cause == safety.MinimumScope:
-			if d := toScope(s, g.Limit); !math.IsNaN(d) && d >= 0 {
-				return "end in " + u.metresText(d) + " (scope " + fixed(g.Limit, 2) + ")"
-			}
-			return "end in " + fixed(g.Left, 2) + " of scope"
-		case g.Cause == safety.LineHauled:
-			return "end in " + u.metresText(g.Left)
-		}
-		return "end in " + u.amount(g.Cause, g.Left)
-	}
-	if g.In >= 0 && g.In < 100 && g.Left > 0 {
-		return "stop in " + fixed(g.In, 0) + " s" + atThisSlope
-	}
-	return ""
 }

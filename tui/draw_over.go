@@ -23,12 +23,19 @@ func (m model) drawKeys(c *canvas, r rect) {
 		c.text(r, x, text, plain)
 		return
 	}
-	if t := m.dlg.keyLine(); t != "" {
-		rest := "any other key: no"
-		if r.w < 60 {
-			rest = "else no"
+	if m.dlg.kind != noDialog {
+		t, rest := m.keyLine()
+		if x+width(t)+3+width(rest) > r.w {
+			rest = strings.Replace(rest, "any other key:", "else", 1)
 		}
-		c.text(r, x, t+"   "+rest, plain)
+		parts := append(strings.Split(t, "   "), rest)
+		if t == "" {
+			parts = parts[1:]
+		}
+		for len(parts) > 1 && x+width(strings.Join(parts, "   ")) > r.w {
+			parts = parts[:len(parts)-1]
+		}
+		c.text(r, x, strings.Join(parts, "   "), plain)
 		return
 	}
 	type key struct{ label, short string }
@@ -45,7 +52,11 @@ func (m model) drawKeys(c *canvas, r rect) {
 		return n
 	}
 	for len(keys) > 2 && x+wide(keys) > r.w+2 {
-		keys = append(keys[:len(keys)-3:len(keys)-3], keys[len(keys)-2:]...)
+		last := 3 // more, help, leave: they lead to all others
+		if len(keys) <= last+1 {
+			last = 2
+		}
+		keys = append(keys[:len(keys)-last-1:len(keys)-last-1], keys[len(keys)-last:]...)
 	}
 	for _, k := range keys {
 		x = c.text(r, x, k.label, strong)
@@ -61,6 +72,12 @@ func (m model) useful(in intent) bool {
 		return false
 	}
 	switch in {
+	case sayCleared:
+		return g.Stop.Kind == safety.PlannedEnd && g.Stop.Cause == safety.AtFairlead
+	case showAlarms:
+		return len(alarmsOf(g)) > 1 || suppressedText(g) != ""
+	case sayAbandon:
+		return g.Order != safety.NoOrder && g.Order != safety.OrderAbandon
 	case acknowledge:
 		for _, a := range alarmsOf(g) {
 			if !a.seen() {
@@ -80,82 +97,6 @@ func (m model) useful(in intent) bool {
 		return m.plot.ok
 	}
 	return true
-}
-
-// keyLine is what the keys do while a question is open.
-func (d dialog) keyLine() string {
-	switch d.kind {
-	case noDialog:
-		return ""
-	case stageDialog, markDialog:
-		return "a digit says it"
-	case rearmDialog:
-		return "y or a digit"
-	case depthDialog, outDialog:
-		return "y says it"
-	}
-	return "y yes"
-}
-
-// drawDialog opens the question over the trace, or, where that is too small,
-// over the rows below the tension. It covers no more than it needs, and never
-// the tension, the order or the keys.
-func (m model) drawDialog(c *canvas, l layout) {
-	title, body, choices := m.dlg.lines(m.snap)
-	var text []string
-	var rows, cols int
-	r := l.trace
-	arrange := func() bool {
-		text = nil
-		for _, b := range body {
-			text = append(text, wrap(b, r.w-2)...)
-		}
-		rows, cols = columnsFor(choices, r.w-2, max(r.h-1-len(text), 1))
-		return 1+len(text)+rows <= r.h && (rows == 0 || cols*columnWidth(choices) <= r.w-2)
-	}
-	if r.h == 0 || !arrange() {
-		r = rect{l.page.x + 1, l.page.y, l.page.w - 2, l.page.h}
-		if !arrange() && len(choices) > 0 { // these are needed most; what they are for, the key line says
-			title, text = "", nil
-			rows, cols = columnsFor(choices, r.w-2, r.h)
-		}
-	}
-	r.h = min(r.h, 1+len(text)+rows+1)
-	c.clear(rect{0, r.y, r.x + r.w + 1, r.h}, plain)
-	if title != "" {
-		c.rule(r, accent)
-		c.text(r, 1, " "+title+" ", accent)
-		r = r.from(1)
-	}
-	for _, t := range text {
-		c.text(rect{r.x + 1, r.y, r.w - 1, min(r.h, 1)}, 0, t, plain)
-		r = r.from(1)
-	}
-	for i, ch := range choices {
-		row := r.row(i % rows)
-		wide := (r.w - 1) / cols
-		c.text(rect{row.x + 1 + i/rows*wide, row.y, min(wide-1, row.w), row.h}, 0, ch, strong)
-	}
-}
-
-// columnWidth is the room the longest choice wants.
-func columnWidth(choices []string) int {
-	longest := 1
-	for _, ch := range choices {
-		longest = max(longest, width(ch)+2)
-	}
-	return longest
-}
-
-// columnsFor arranges choices: as many columns as their width allows, three at
-// most, and more, cut short, where there are not enough rows.
-func columnsFor(choices []string, w, most int) (rows, cols int) {
-	if len(choices) == 0 {
-		return 0, 1
-	}
-	cols = min(max(w/columnWidth(choices), 1), 3)
-	cols = max(cols, (len(choices)+most-1)/max(most, 1))
-	return (len(choices) + cols - 1) / cols, cols
 }
 
 // cautions are told on the help page in full, in the project's own words.
@@ -184,6 +125,13 @@ func helpPages(w, h int, replay bool) [][]string {
 		if b.where&at != 0 {
 			keys = append(keys, padRight(b.label, 6)+" "+b.help)
 		}
+	}
+	if w >= 116 { // two columns
+		n := (len(keys) - 1 + 1) / 2
+		for i := 1; i <= n && i+n < len(keys); i++ {
+			keys[i] = padRight(keys[i], w/2) + keys[i+n]
+		}
+		keys = keys[:n+1]
 	}
 	care := []string{"Cautions"}
 	for _, t := range cautions {

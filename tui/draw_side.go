@@ -28,6 +28,10 @@ func limitName(c safety.Cause) string {
 		return "scope"
 	case safety.StageDuration:
 		return "time"
+	case safety.AtFairlead:
+		return "fairlead"
+	case safety.TensionReached:
+		return "ends at"
 	}
 	return c.String()
 }
@@ -49,6 +53,9 @@ func (m model) drawLimits(c *canvas, r rect) {
 		text := limitName(near.Cause) + ", " + m.leftText(near) + ": " + u.amount(near.Cause, near.Limit)
 		if count := m.countdown(near); count != "" {
 			text = limitName(near.Cause) + ", " + count
+			if near.Cause == safety.AtFairlead || near.Cause == safety.TensionReached { // named in it
+				text = count
+			}
 		}
 		if r.w >= 50 {
 			text = "nearest: " + text

@@ -110,15 +110,16 @@ const (
 
 func measureOf(c safety.Cause) measure {
 	switch c {
-	case safety.TensionLimit, safety.LoadOverRange, safety.Terminated:
+	case safety.TensionLimit, safety.LoadOverRange, safety.Terminated, safety.TensionReached, safety.VesselMoves, safety.ZeroMoved, safety.MayNotComeUp:
 		return byForce
-	case safety.WLLShare:
+	case safety.WLLShare, safety.AnchorNotMoving, safety.Snag, safety.LineContradicts:
 		return byShare
-	case safety.LineHauled:
+	case safety.LineHauled, safety.AtFairlead, safety.LineJumped, safety.LineReversed:
 		return byLength
 	case safety.MinimumScope:
 		return byScope
-	case safety.LoadSilent, safety.LoadGarbled, safety.LineSilent, safety.StoodStill, safety.StageDuration:
+	case safety.LoadSilent, safety.LoadGarbled, safety.LineSilent, safety.StoodStill, safety.StageDuration,
+		safety.LoadUnchanged, safety.LoadNeverFalls:
 		return byTime
 	}
 	return noMeasure

@@ -20,6 +20,10 @@ const (
 	sayDepth
 	sayOut
 	setMark
+	sayCleared
+	showAlarms
+	showMore
+	sayAbandon
 	switchAxis
 	showHelp
 	leave
@@ -28,6 +32,11 @@ const (
 	slower
 	oneStep
 )
+
+// onlyLooks says whether a key changes nothing but this screen.
+func (in intent) onlyLooks() bool {
+	return in == switchAxis || in == showHelp || in == showAlarms || in == leave
+}
 
 // where a binding holds.
 type where uint8
@@ -55,16 +64,20 @@ var bindings = []binding{
 	{[]string{"k"}, "k", "ack", "alarms seen (acknowledge all)", acknowledge, live},
 	{[]string{"n"}, "n", "next", "next stage; also lifts a planned end", nextStage, live},
 	{[]string{"r"}, "r", "re-arm", "after a trip: permit hauling again", rearm, live},
-	{[]string{"a"}, "a", "arm", "arm: permit hauling for the first time", arm, live},
+	{[]string{"a"}, "a", "arm", "the list before arming, and arm: permit hauling", arm, live},
+	{[]string{"c"}, "c", "taken in", "what comes to the fairlead is in, by hand", sayCleared, live},
 	{[]string{"s"}, "s", "stage", "choose a stage from the list", chooseStage, live},
-	{[]string{"m"}, "m", "mark", "put a mark into the record", setMark, live},
 	{[]string{"d"}, "d", "depth", "say the water depth", sayDepth, live},
 	{[]string{"o"}, "o", "out", "say the rode out: the zero of line hauled", sayOut, live},
+	{[]string{"m"}, "m", "mark", "put a mark into the record", setMark, live},
 	{[]string{"p"}, "p", "pause", "pause, and go on", pause, played},
 	{[]string{"+", "="}, "+", "faster", "twice as fast", faster, played},
 	{[]string{"-", "_"}, "-", "slower", "half as fast", slower, played},
 	{[]string{"right"}, "→", "step", "to the next record that changes the screen", oneStep, played},
+	{[]string{"l"}, "l", "alarms", "list of all alarms: what they mean, what to do", showAlarms, both},
 	{[]string{"t"}, "t", "axis", "trace: against line hauled, or against time", switchAxis, both},
+	{[]string{"!"}, "!", "abandon", "say ABANDON: the crew slips the rode by its plan", sayAbandon, live},
+	{[]string{"x"}, "x", "more", "rode mark, cell off or on, stricter limit, zero", showMore, live},
 	{[]string{"?", "h", "f1"}, "?", "help", "this page; again for more", showHelp, both},
 	{[]string{"q", "ctrl+c"}, "q", "leave", "leave; a live capture asks first", leave, both},
 }

@@ -10,6 +10,7 @@ type need struct {
 	order   string // the order to show big; empty: none in force
 	caption bool   // there is a caption line
 	limits  int    // limits to list
+	alarms  bool   // there is one to show
 	streams int    // ports in use
 }
 
@@ -35,6 +36,7 @@ type layout struct {
 	keys          rect
 
 	page    rect // where a dialog or the help page opens: it never covers number, order or keys
+	mid     rect // the part of it above the alarms
 	figure  face // of the number
 	word    face // of the order
 	wordBig bool // the order fits as a big word
@@ -169,8 +171,12 @@ func (l *layout) spread(n need) {
 		l.status = rect{1, foot, w - 2, 2}
 		foot--
 		l.news = rect{1, foot, w - 2, 1}
-		foot -= 2
-		l.alarms = rect{1, foot, w - 2, 2}
+		rows := 2
+		if n.alarms && h >= 24 { // what it means has a row too
+			rows = 3
+		}
+		foot -= rows
+		l.alarms = rect{1, foot, w - 2, rows}
 	}
 
 	side := 36
@@ -204,6 +210,7 @@ func (l *layout) spread(n need) {
 	l.figures = rect{right.x, right.y + rows + gap, right.w, min(figures, body.h-rows-gap)}
 	l.trace = left
 	l.page = rect{0, body.y, w, l.h - 1 - body.y}
+	l.mid = rect{1, body.y, w - 2, foot - body.y}
 }
 
 // stack is the arrangement for a narrow or low terminal: one part under the
@@ -257,4 +264,5 @@ func (l *layout) stack(n need) {
 	l.status = inset(take(status))
 	l.keys = rect{0, h - 1, w, 1}
 	l.page = rect{0, page, w, h - 1 - page}
+	l.mid = rect{1, page, w - 2, l.page.h}
 }

@@ -10,7 +10,7 @@ func TestPartsDoNotOverlap(t *testing.T) {
 		for h := minH; h <= 80; h++ {
 			for _, n := range []need{
 				{slots: "8.88", unit: "kN", limits: 5, streams: 3},
-				{slots: "8888", unit: "lbf", order: "STOP", caption: true, limits: 9, streams: 3},
+				{slots: "8888", unit: "lbf", order: "STOP", caption: true, limits: 9, streams: 4, alarms: true},
 			} {
 				l := layoutFor(w, h, n)
 				parts := map[string]rect{"head": l.head, "caption": l.caption, "number": l.number, "gauge": l.gauge, "unit": l.unit,

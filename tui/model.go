@@ -120,7 +120,7 @@ func (m model) pull() (model, tea.Cmd) {
 		}
 		if news {
 			m.quiet = m.at.Add(quietAfter)
-			if m.dlg.aboutStage() {
+			if m.dlg.aboutStage() || urgent && m.dlg.kind == checkDialog {
 				m.dlg = dialog{}
 				m = m.say("closed: something new has come; look, then press again")
 			}
@@ -131,7 +131,7 @@ func (m model) pull() (model, tea.Cmd) {
 	if !m.stopAsked.IsZero() && m.snap.Guard.Stop.Kind == safety.Trip {
 		m.stopAsked = time.Time{}
 	}
-	if m.dlg.aboutStage() && m.dlg.stage != m.snap.Guard.Stage {
+	if (m.dlg.aboutStage() || m.dlg.kind == checkDialog) && m.dlg.stage != m.snap.Guard.Stage {
 		m.dlg = dialog{}
 		m = m.say("closed: the stage has changed meanwhile")
 	}
@@ -193,6 +193,7 @@ func (m model) layout() layout {
 	return layoutFor(m.w, m.h, need{
 		slots: u.slots, unit: u.force.Name, order: orderWord(s), caption: s.Caption != "",
 		limits: len(listed(s, len(s.Margins))), streams: len(streams(s)),
+		alarms: len(alarmsOf(&s.Guard)) > 0,
 	})
 }
 

@@ -34,11 +34,11 @@ func (m model) press(key string) (model, tea.Cmd) {
 		}
 		return m, nil
 	}
-	if in != switchAxis && in != showHelp && in != leave { // these only look
+	asking := m.dlg.kind != noDialog
+	if asking && m.dlg.kind != alarmsDialog || !asking && !in.onlyLooks() {
 		m = m.takeOver()
 	}
-	asking := m.dlg.kind != noDialog
-	if m.now().Before(m.quiet) && (asking || in != showHelp && in != switchAxis && in != noIntent) {
+	if m.now().Before(m.quiet) && (asking || in != showHelp && in != switchAxis && in != showAlarms && in != noIntent) {
 		return m.say("key not taken: it came together with something new; look, then press again"), nil
 	}
 	if asking {
@@ -62,7 +62,15 @@ func (m model) callStop() model {
 func (m model) intend(in intent) (model, tea.Cmd) {
 	switch in {
 	case arm:
-		return m.ask(armDialog), nil
+		return m.askToArm(), nil
+	case sayCleared:
+		return m.ask(clearDialog), nil
+	case showMore:
+		return m.ask(moreDialog), nil
+	case sayAbandon:
+		return m.ask(abandonDialog), nil
+	case showAlarms:
+		m = m.open(alarmsDialog)
 	case nextStage:
 		return m.ask(nextDialog), nil
 	case chooseStage:
@@ -119,7 +127,13 @@ func (m model) takeOver() model {
 
 // act hands over an act. What comes of it shows in a later snapshot.
 func (m model) act(a session.Act) model {
-	a.Who, a.Name = m.seat, m.name
+	return m.actFor(m.seat, a)
+}
+
+// actFor hands over an act for another seat: who called it is the seat, who
+// pressed the key is the name.
+func (m model) actFor(seat safety.Who, a session.Act) model {
+	a.Who, a.Name = seat, m.name
 	m.view.Do(a)
 	return m
 }

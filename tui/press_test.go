@@ -67,6 +67,10 @@ func (b *bench) strike(k string) tea.Cmd {
 		msg = tea.KeyMsg{Type: tea.KeyRight}
 	case "esc":
 		msg = tea.KeyMsg{Type: tea.KeyEscape}
+	case "enter":
+		msg = tea.KeyMsg{Type: tea.KeyEnter}
+	case "tab":
+		msg = tea.KeyMsg{Type: tea.KeyTab}
 	case "backspace":
 		msg = tea.KeyMsg{Type: tea.KeyBackspace}
 	case "ctrl+c":
@@ -118,16 +122,33 @@ func quits(cmd tea.Cmd) bool {
 
 func TestStopFromEveryState(t *testing.T) {
 	states := map[string]func(*bench){
-		"at rest":        func(b *bench) {},
-		"arm":            func(b *bench) { b.press("a") },
-		"next":           func(b *bench) { b.press("n") },
-		"stage":          func(b *bench) { b.press("s") },
-		"re-arm":         func(b *bench) { b.press("r") },
-		"depth":          func(b *bench) { b.press("d", "7", ".") },
-		"out":            func(b *bench) { b.press("o") },
-		"mark":           func(b *bench) { b.press("m") },
-		"leave":          func(b *bench) { b.press("q") },
-		"help":           func(b *bench) { b.press("?") },
+		"at rest": func(b *bench) {},
+		"arm":     func(b *bench) { b.press("a") },
+		"next":    func(b *bench) { b.press("n") },
+		"stage":   func(b *bench) { b.press("s") },
+		"re-arm":  func(b *bench) { b.press("r") },
+		"depth":   func(b *bench) { b.press("d", "7", ".") },
+		"out":     func(b *bench) { b.press("o") },
+		"mark":    func(b *bench) { b.press("m") },
+		"leave":   func(b *bench) { b.press("q") },
+		"help":    func(b *bench) { b.press("?") },
+		"list before arming": func(b *bench) {
+			b.change(func(s *session.Snapshot) { s.Guard.Armed, s.Checklist = false, checklist(1) })
+			b.press("a")
+		},
+		"writing a reason": func(b *bench) {
+			b.change(func(s *session.Snapshot) { s.Guard.Armed, s.Checklist = false, checklist(1) })
+			b.press("a", "v", "2", "n", "o")
+		},
+		"limits read out": func(b *bench) {
+			b.change(func(s *session.Snapshot) { s.Guard.Armed, s.Checklist = false, checklist(1) })
+			b.press("a", "l")
+		},
+		"more":           func(b *bench) { b.press("x") },
+		"lower":          func(b *bench) { b.press("x", "3", "1", "7") },
+		"abandon":        func(b *bench) { b.press("!") },
+		"alarms":         func(b *bench) { b.press("l") },
+		"cell off":       func(b *bench) { b.change(func(s *session.Snapshot) { s.Guard.Cell = safety.CellOff }) },
 		"last help page": func(b *bench) { b.press("?", "?") },
 		"new alarm": func(b *bench) {
 			b.change(func(s *session.Snapshot) {

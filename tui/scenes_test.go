@@ -335,6 +335,8 @@ func scenes() []scene {
 	tripped(abandon, safety.TensionLimit, 8040, 8000, safety.OrderAbandon)
 	add(scene{name: "abandon", snap: abandon, trace: tr})
 
+	list = append(list, guardScenes()...)
+
 	unplanned := base(trial.StandBy, 42*second, nil)
 	unplanned.Run = trial.Run{}
 	unplanned.Trial = nil

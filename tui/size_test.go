@@ -9,6 +9,7 @@ import (
 	"pgregory.net/rapid"
 
 	"hawse/acquire/session"
+	"hawse/safety"
 	"hawse/trial"
 )
 
@@ -61,6 +62,14 @@ var overlays = []func(model) model{
 	func(m model) model { return m.open(rearmDialog) },
 	func(m model) model { return m.open(depthDialog) },
 	func(m model) model { return m.open(leaveDialog) },
+	func(m model) model { return m.open(checkDialog) },
+	func(m model) model { return m.open(limitsDialog) },
+	func(m model) model { return m.open(alarmsDialog) },
+	func(m model) model { return m.open(moreDialog) },
+	func(m model) model { m = m.open(reasonDialog); m.dlg.value = "no weight on board"; return m },
+	func(m model) model { return m.open(correctDialog) },
+	func(m model) model { return m.open(whichLimitDialog) },
+	func(m model) model { return m.open(clearDialog) },
 	func(m model) model { m.helpPage = 1; return m },
 	func(m model) model { m.helpPage = m.helpPages(); return m },
 	func(m model) model {
@@ -172,7 +181,13 @@ func TestUntrustedTextNeverSteersTheTerminal(t *testing.T) {
 		tl.Show.Tension.Name, tl.Show.Length.Name = hostile(t, "unit"), hostile(t, "length")
 		tl.Show.Tension.N = rapid.SampledFrom([]float64{1, 1000, 4.45, 1e-9, 1e12}).Draw(t, "one")
 		s.Tension.Big = trial.Force(rapid.Float64().Draw(t, "tension"))
-		s.Trial, m.snap = &tl, &s
+		cfg := *base.snap.Config
+		cfg.Things, cfg.Weakest = []trial.Joint{{Name: hostile(t, "thing")}}, hostile(t, "weakest")
+		s.Checklist = []safety.CheckItem{{Check: safety.CheckGear, State: safety.CheckFailed, Text: hostile(t, "check")}, {Check: safety.CheckWeight, State: safety.CheckFailed}}
+		s.Correction = hostile(t, "correction")
+		s.Margins = append([]safety.Margin{{Cause: safety.AtFairlead, Left: 3, Name: hostile(t, "joint")}}, s.Margins...)
+		s.Config, s.Trial, m.snap = &cfg, &tl, &s
+		m = rapid.SampledFrom(overlays).Draw(t, "overlay")(m)
 		m.w, m.h = rapid.IntRange(1, 250).Draw(t, "w"), rapid.IntRange(1, 80).Draw(t, "h")
 		m = m.measure()
 		if err := checkFrame(m.draw(), m.w, m.h); err != nil {

@@ -18,6 +18,7 @@ const (
 	accent        // the one accent: the trace, the nearest limit, headings
 	standing      // a caution that stands for most of a pull
 	caution       // a warning: needs attention, not yet an order
+	flash         // loud the other way round: what nobody has acknowledged, every other half second
 	loud          // an order, an alarm nobody has acknowledged, unknown tension
 	stopLine      // the stop limit in the trace
 	warnLine      // the warning level in the trace
@@ -57,6 +58,7 @@ func stylesFor(r *lipgloss.Renderer) *styles {
 		accent:   s().Bold(true).Foreground(ink("6", "31")),
 		standing: s().Bold(true).Foreground(ink("3", "136")),
 		caution:  s().Bold(true).Foreground(ink("0", "16")).Background(ink("3", "220")),
+		flash:    s().Bold(true).Foreground(ink("1", "160")).Background(ink("15", "231")),
 		loud:     s().Bold(true).Foreground(ink("15", "231")).Background(ink("1", "160")),
 		stopLine: s().Foreground(ink("1", "160")),
 		warnLine: s().Foreground(ink("3", "136")),
@@ -65,7 +67,7 @@ func stylesFor(r *lipgloss.Renderer) *styles {
 	var st styles
 	for i, l := range look {
 		st.open[i], st.shut[i], _ = strings.Cut(l.Render("x"), "x")
-		st.bare[i] = role(i) != caution && role(i) != loud && role(i) != keycap
+		st.bare[i] = role(i) != caution && role(i) != loud && role(i) != flash && role(i) != keycap
 	}
 	return &st
 }
