@@ -14,6 +14,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"syscall"
@@ -27,7 +28,6 @@ import (
 	"hawse/acquire/deck"
 	"hawse/acquire/session"
 	"hawse/logfmt"
-	"hawse/trial"
 )
 
 // program is the program under test, built once.
@@ -51,6 +51,8 @@ type rig struct {
 	dir  string
 	deck *deck.Deck
 	now  func() int64 // the deck's clock
+
+	under []string // a command that starts the program; empty: none
 }
 
 // slowPull hauls for as long as a test may need.
@@ -67,6 +69,9 @@ slack     0.08 kN
 noise     0.003 kN
 load      50 Hz
 line      20 Hz
+[trial]
+load.rate = "50 Hz"
+line.rate = "20 Hz"
 [tension]
 x 0 m    0.5 kN
 x 40 m   3.0 kN
@@ -79,12 +84,17 @@ done
 
 func newRig(t *testing.T) *rig {
 	t.Helper()
+	return newRigOf(t, slowPull)
+}
+
+func newRigOf(t *testing.T, script string) *rig {
+	t.Helper()
 	dir := t.TempDir()
-	if err := os.WriteFile(filepath.Join(dir, "trial.toml"), []byte(trial.Template()), 0o644); err != nil {
+	sc, err := deck.ParseScenario("slow.txt", []byte(script))
+	if err != nil {
 		t.Fatal(err)
 	}
-	sc, err := deck.ParseScenario("slow.txt", []byte(slowPull))
-	if err != nil {
+	if err := os.WriteFile(filepath.Join(dir, "trial.toml"), []byte(sc.TrialFile()), 0o644); err != nil {
 		t.Fatal(err)
 	}
 	clock := acquire.NewClock()
@@ -96,7 +106,7 @@ func newRig(t *testing.T) *rig {
 	done := make(chan struct{})
 	go func() { defer close(done); d.Run(ctx) }()
 	t.Cleanup(func() { cancel(); <-done; d.Close() })
-	return &rig{t, dir, d, clock.Now}
+	return &rig{t: t, dir: dir, deck: d, now: clock.Now}
 }
 
 // child is a capture in a process of its own.
@@ -138,7 +148,8 @@ func (r *rig) pull(name string, screen bool) *child {
 	if !screen {
 		args = append(args, "--headless")
 	}
-	c.cmd = exec.Command(path, args...)
+	whole := append(append(slices.Clone(r.under), path), args...)
+	c.cmd = exec.Command(whole[0], whole[1:]...)
 	if screen {
 		c.cmd.Env = append(os.Environ(), "TERM=xterm-256color")
 		if c.tty, err = pty.StartWithSize(c.cmd, &pty.Winsize{Rows: 40, Cols: 120}); err != nil {
@@ -198,11 +209,24 @@ func (c *child) hauling() {
 		return err == nil
 	})
 	c.eventually("scope known", 5*time.Second, func() bool { return c.status().Scope != nil })
-	c.eventually("armed", 5*time.Second, func() bool { return c.call("arm", "").Done })
+	c.arm()
 	if a := c.call("stage", "pull"); !a.Done {
 		c.t.Fatalf("stage pull refused: %s", a.Refused)
 	}
 	c.eventually("relay closed", 2*time.Second, func() bool { return c.deck.State().RelayClosed })
+}
+
+// arm does what stands before arming, and arms.
+func (c *child) arm() {
+	c.t.Helper()
+	for _, check := range machineChecks {
+		c.eventually(check.Act, 5*time.Second, func() bool {
+			check.Name = "test"
+			a, err := session.PlaceCall(c.log, check)
+			return err == nil && a.Done
+		})
+	}
+	c.eventually("armed", 5*time.Second, func() bool { return c.call("arm", "").Done })
 }
 
 // openedAfter returns when, on the deck's own clock, the relay opened first
@@ -268,6 +292,23 @@ func TestAloneStoppedProgramOpensTheRelay(t *testing.T) {
 		t.Errorf("re-arm after the acknowledgement refused: %s", a.Refused)
 	}
 	c.eventually("relay closed anew", 2*time.Second, func() bool { return c.deck.State().RelayClosed })
+}
+
+// TestAloneModbusRelay: a relay that speaks Modbus opens like one that speaks
+// words, when the program stands still and when it is told to stop.
+func TestAloneModbusRelay(t *testing.T) {
+	script := strings.Replace(slowPull, "[trial]\n", "relay modbus\n[trial]\nstop.kind = \"modbus\"\nstop.baud = 19200\n", 1)
+	c := newRigOf(t, script).pull("a", false)
+	c.hauling()
+	since := c.now()
+	c.call("stop", "")
+	c.mustOpen(since, "a stop called, by Modbus")
+	c.call("ack", "")
+	c.eventually("re-armed", 5*time.Second, func() bool { return c.call("rearm", "pull").Done })
+	c.eventually("relay closed again", 2*time.Second, func() bool { return c.deck.State().RelayClosed })
+	since = c.now()
+	c.cmd.Process.Signal(syscall.SIGSTOP)
+	c.mustOpen(since, "SIGSTOP, by Modbus")
 }
 
 func TestAloneKilledProgramOpensTheRelay(t *testing.T) {
@@ -353,6 +394,28 @@ func TestAloneBlockedTerminal(t *testing.T) {
 	c.sealedAndWhole()
 }
 
+// TestAloneFullDisk: a record that no longer fits is told, the guard goes on.
+// The limit on the size of a file stands in for a disk with no room left.
+func TestAloneFullDisk(t *testing.T) {
+	r := newRig(t)
+	r.under = []string{"sh", "-c", `ulimit -f 100; exec "$0" "$@"`} // blocks of 512 or 1024 bytes, by the shell
+	c := r.pull("a", false)
+	c.hauling()
+	since := c.now()
+	c.eventually("the disk is full and it is told", 40*time.Second, func() bool {
+		return strings.Contains(c.out.String(), "RECORD FAILING")
+	})
+	time.Sleep(time.Second)
+	if after, why, opened := c.openedAfter(since); opened {
+		t.Errorf("a full disk opened the relay after %v (%s); want a warning, and the pull to go on", after, why)
+	}
+	since = c.now()
+	if a := c.call("stop", ""); !a.Done {
+		t.Errorf("stop refused: %s", a.Refused)
+	}
+	c.mustOpen(since, "a stop with a full disk")
+}
+
 func TestAloneKeysOnTheScreen(t *testing.T) {
 	c := newRig(t).pull("a", true)
 	c.drain()
@@ -391,15 +454,20 @@ func TestAloneRelayNobodyReads(t *testing.T) {
 		}
 	}
 	path := filepath.Join(r.dir, "trial.toml")
-	text := strings.Replace(trial.Template(), `"./deck/stop"`, fmt.Sprintf("%q", slave.Name()), 1)
-	if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
+	text, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text = bytes.Replace(text, []byte(`"./deck/stop"`), fmt.Appendf(nil, "%q", slave.Name()), 1)
+	if err := os.WriteFile(path, text, 0o644); err != nil {
 		t.Fatal(err)
 	}
 	c := r.pull("a", false)
-	c.eventually("armed", 10*time.Second, func() bool {
-		a, err := session.PlaceCall(c.log, session.Call{Act: "arm"})
-		return err == nil && a.Done
+	c.eventually("scope known", 10*time.Second, func() bool {
+		a, err := session.PlaceCall(c.log, statusCall)
+		return err == nil && a.Status.Scope != nil
 	})
+	c.arm()
 	if a := c.call("stage", "pull"); !a.Done {
 		t.Fatalf("stage pull refused: %s", a.Refused)
 	}

@@ -21,6 +21,7 @@ type benchOptions struct {
 	cycles int
 	hours  float64
 	scale  float64
+	seed   uint64
 
 	progress func(format string, args ...any) // for people who wait
 }
@@ -63,11 +64,12 @@ line.`,
   hawse bench stop --screen read
   hawse bench idle
   hawse bench long
+  hawse bench pulls
   hawse bench flood --rate 1000 --for 5s --json`,
 		Args: cobra.ArbitraryArgs,
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				return usageError{fmt.Errorf("no figure named %q: flood, versus, stop, idle or long; see '%s --help'", args[0], c.CommandPath())}
+				return usageError{fmt.Errorf("no figure named %q: flood, versus, stop, idle, long or pulls; see '%s --help'", args[0], c.CommandPath())}
 			}
 			return c.Help()
 		},
@@ -76,7 +78,7 @@ line.`,
 	f.BoolVar(&shared.json, "json", false, "the figures in JSON (SI units, unit in each key)")
 	f.BoolVar(&shared.keep, "keep", false, "keep the folder with trial file, log and what was sent, and say where it is")
 	f.StringVar(&shared.dir, "dir", "", "make the temporary folder here, to measure another disk (default: the system's temporary folder)")
-	c.AddCommand(newBenchFlood(shared), newBenchVersus(shared), newBenchStop(shared), newBenchIdle(shared), newBenchLong(shared))
+	c.AddCommand(newBenchFlood(shared), newBenchVersus(shared), newBenchStop(shared), newBenchIdle(shared), newBenchLong(shared), newBenchPulls(shared))
 	return c
 }
 

@@ -119,11 +119,12 @@ func environWithout(keys ...string) (env []string) {
 }
 
 // call places a call; the error says what the child printed, if it has ended.
-func (c *benchChild) call(act, stage string) (session.Answer, error) {
+func (c *benchChild) call(call session.Call) (session.Answer, error) {
 	if err := c.died(); err != nil {
 		return session.Answer{}, err
 	}
-	return session.PlaceCall(c.log, session.Call{Act: act, Stage: stage, Name: "bench"})
+	call.Name = "bench"
+	return session.PlaceCall(c.log, call)
 }
 
 // died is nil while the child runs.
@@ -146,10 +147,10 @@ func (c *benchChild) said() string {
 }
 
 // until places a call again and again until it is taken.
-func (c *benchChild) until(ctx context.Context, within time.Duration, act, stage string) (session.Answer, error) {
+func (c *benchChild) until(ctx context.Context, within time.Duration, call session.Call) (session.Answer, error) {
 	why := ""
 	for end := time.Now().Add(within); ; {
-		a, err := c.call(act, stage)
+		a, err := c.call(call)
 		switch {
 		case err == nil && a.Done:
 			return a, nil
@@ -166,16 +167,30 @@ func (c *benchChild) until(ctx context.Context, within time.Duration, act, stage
 		case <-time.After(10 * time.Millisecond):
 		}
 		if time.Now().After(end) {
-			return a, fmt.Errorf("%s %s not taken within %v: %s", act, stage, within, why)
+			return a, fmt.Errorf("%s %s not taken within %v: %s", call.Act, call.Stage, within, why)
 		}
 	}
+}
+
+var statusCall = session.Call{Act: "status"}
+
+// machineChecks are what stands before arming, done without: nobody pulls.
+var machineChecks = []session.Call{
+	{Act: session.ActWaive, Value: "zero nobody pulls, a machine is measured"},
+	{Act: session.ActWaive, Value: "weight nobody pulls, a machine is measured"},
+	{Act: session.ActRead},
+	{Act: session.ActReady, Who: "logger", Value: "a machine"},
+	{Act: session.ActReady, Who: "winch", Value: "a machine"},
+	{Act: session.ActReady, Value: "a machine"},
 }
 
 // intoPull arms the capture and brings it to a closed relay, as on a deck: the
 // guard guards and the heartbeats go out.
 func (c *benchChild) intoPull(ctx context.Context, r *benchRig) error {
-	for _, s := range []struct{ act, stage string }{{"status", ""}, {"arm", ""}, {"stage", "pull"}} {
-		if _, err := c.until(ctx, 15*time.Second, s.act, s.stage); err != nil {
+	calls := append([]session.Call{statusCall}, machineChecks...)
+	calls = append(calls, session.Call{Act: session.ActArm}, session.Call{Act: session.ActStage, Stage: "pull"})
+	for _, call := range calls {
+		if _, err := c.until(ctx, 15*time.Second, call); err != nil {
 			return err
 		}
 	}
@@ -199,7 +214,7 @@ func (u used) share() float64 { return 100 * u.cpu.Seconds() / u.ran.Seconds() }
 func (c *benchChild) end(ctx context.Context) (used, error) {
 	c.peak = procPeak(c.cmd.Process.Pid)
 	c.hold.Store(false)
-	if _, err := c.until(ctx, 5*time.Second, "end", ""); err != nil {
+	if _, err := c.until(ctx, 5*time.Second, session.Call{Act: session.ActEnd}); err != nil {
 		select {
 		case <-c.gone: // it ended before it could answer
 		default:

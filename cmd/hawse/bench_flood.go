@@ -88,7 +88,7 @@ func runHawse(ctx context.Context, rig *benchRig, h hawseRun) (hawseRun, error) 
 	if err := tail.settled(ctx, h.lines); err != nil {
 		return h, err
 	}
-	a, err := child.call("status", "")
+	a, err := child.call(statusCall)
 	if err != nil {
 		return h, err
 	}

@@ -10,6 +10,7 @@ import (
 	"strings"
 	"time"
 
+	"hawse/acquire/session"
 	"hawse/logfmt"
 )
 
@@ -107,10 +108,10 @@ func (c *benchChild) backToPull(ctx context.Context, rig *benchRig) error {
 	const within = 10 * time.Second
 	for end := time.Now().Add(within); ; {
 		// Refused when all has been seen already.
-		if _, err := c.call("ack", ""); err != nil {
+		if _, err := c.call(session.Call{Act: session.ActAck}); err != nil {
 			return err
 		}
-		a, err := c.call("rearm", "pull")
+		a, err := c.call(session.Call{Act: session.ActRearm, Stage: "pull"})
 		if err != nil {
 			return err
 		}

@@ -7,6 +7,7 @@ import (
 	"os"
 	"os/user"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -19,30 +20,62 @@ func newCall() *cobra.Command {
 	var asJSON bool
 	c := &cobra.Command{
 		Use:   "call ACT [VALUE]",
-		Short: "Speak to a running capture: stop, stage, mark, ack, rearm, end",
+		Short: "Speak to a running capture: stop, ready, stage, mark, ack, rearm, end",
 		Long: `Hand an act to a running capture, through the Unix socket beside its log. The
 file permissions of that socket decide who may. Every act becomes a record.
 
   stop              call stop; anyone may
+
+Before arming, once the streams are live:
+
+  zero              nothing hangs on the cell, or the rode lies slack: take its
+                    zero (logger, director)
+  weight "25.0 kg"  so much hangs on it: does it show that? (logger, director)
+  correct sign      after a weight that did not fit: the sign is reversed, or
+  correct unit lb   the numbers are in this unit (logger, director)
+  waive zero|weight "REASON"   go without it
+  horn              sound horn and lamp once (logger, director)
+  accept "slow cell"           a cell under 3 Hz may guard
+  read              the limits have been read out
+  ready "WORDS"     this seat is ready: --who winch, logger or director
+  not-ready "WORDS" it takes that back
   arm               permit hauling for the first time
+
+During the pull:
+
   stage STAGE       the stage is now: stand-by, pay-out, preset, soak, pull, hold,
                     ease, recover, stopped, done
   ack               alarms seen
   rearm STAGE       lift a trip whose cause is gone, into a stage
   depth "6.0 m"     water depth now
   payout "60 m"     rode out now: the zero of line hauled
+  pass "50 m"       this mark on the rode is at the fairlead now
+  clear "NAME"      what may not pass the fairlead has been taken in
+  lower LIMIT VALUE make a limit stricter: tension_warn, tension_stop, haul,
+                    scope_min; nothing makes one laxer
+  cell-off          the load cell comes out of the slack rode
+  cell-on           it is in again; zero it
   mark "TEXT"       a mark in the record
   abandon           the crew slips the rode by its own plan
   end "REASON"      end and seal the log
-  status            how it stands
+
+  status            how it stands, and what is left to do before arming
+
+What no seat is named for is the director's, who is meant without --who.
 
 ` + cautions,
 		Example: `  hawse call stop
+  hawse call zero
+  hawse call weight "25.0 kg" --who logger
+  hawse call waive weight "none on board today"
+  hawse call ready "winch ready, line clear" --who winch
   hawse call stage pull --log my-trial/logs/A1-20260412T090211Z.log
   hawse call rearm recover
-  hawse call mark "rode mark 50 m passing"
+  hawse call pass "50 m" --who winch
+  hawse call lower tension_stop "7.0 kN"
+  hawse call clear "swivel"
   hawse call status --json`,
-		ValidArgs: []string{"stop", "arm", "stage", "ack", "rearm", "depth", "payout", "mark", "abandon", "end", "status"},
+		ValidArgs: append(slices.Clone(session.Callable), "status"),
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) == 0 {
 				return usageError{fmt.Errorf("say what to call: see 'hawse call --help'")}
@@ -60,6 +93,9 @@ file permissions of that socket decide who may. Every act becomes a record.
 				}
 			default:
 				call.Value = rest
+				if want, ok := callValues[call.Act]; ok && rest == "" {
+					return usageError{fmt.Errorf("%s what? hawse call %s %s", call.Act, call.Act, want)}
+				}
 			}
 			if log == "" {
 				found, err := theOneRunning()
@@ -79,6 +115,13 @@ file permissions of that socket decide who may. Every act becomes a record.
 	c.Flags().StringVar(&who, "who", "director", "the seat that acts: director, winch, logger, watcher")
 	c.Flags().BoolVar(&asJSON, "json", false, "the answer in JSON (SI units, unit in each key)")
 	return c
+}
+
+// callValues are the acts that mean nothing without a value, with how it looks.
+var callValues = map[string]string{
+	session.ActDepth: `"6.0 m"`, session.ActPayout: `"60 m"`, session.ActPass: `"50 m"`, session.ActWeight: `"25.0 kg"`,
+	session.ActCorrect: `sign, or: correct unit lb`, session.ActWaive: `zero|weight "REASON"`, session.ActAccept: `"slow cell"`,
+	session.ActClear: `"NAME"`, session.ActLower: `LIMIT VALUE, such as: lower tension_stop "7.0 kN"`,
 }
 
 func printAnswer(c *cobra.Command, call session.Call, a session.Answer, asJSON bool) error {

@@ -4,9 +4,11 @@ import (
 	"bytes"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
+	"hawse/acquire/session"
 	"hawse/trial"
 )
 
@@ -59,6 +61,12 @@ func TestBadInput(t *testing.T) {
 		{"deck without a folder", []string{"deck", "textbook"}, exitUsage, []string{"--dir"}},
 		{"call with no capture", []string{"call", "stop", "--log", filepath.Join(dir, "no.log")}, exitFailed, []string{"no running capture", "no.log"}},
 		{"call of nothing", []string{"call"}, exitUsage, []string{"call"}},
+		{"call a weight of nothing", []string{"call", "weight", "--log", exists}, exitUsage, []string{"weight what?", "25.0 kg"}},
+		{"call a waiver of nothing", []string{"call", "waive", "--log", exists}, exitUsage, []string{"waive what?", "REASON"}},
+		{"call a lower limit without one", []string{"call", "lower", "--log", exists}, exitUsage, []string{"lower what?", "tension_stop"}},
+		{"call a mark that passes, without its length", []string{"call", "pass", "--log", exists}, exitUsage, []string{"pass what?", "50 m"}},
+		{"call nothing cleared", []string{"call", "clear", "--log", exists}, exitUsage, []string{"clear what?", "NAME"}},
+		{"ready with no capture", []string{"call", "ready", "line clear", "--who", "winch", "--log", filepath.Join(dir, "no.log")}, exitFailed, []string{"no running capture", "no.log"}},
 		{"call without a stage", []string{"call", "stage", "--log", exists}, exitUsage, []string{"which stage"}},
 		{"verify nothing", []string{"verify"}, exitUsage, []string{"which log"}},
 		{"verify a missing log", []string{"verify", filepath.Join(dir, "no.log")}, exitFailed, []string{"no.log"}},
@@ -99,6 +107,16 @@ func TestNewWritesATrialThatReads(t *testing.T) {
 	}
 	if _, err := trial.ParseTrial("trial.toml", text); err != nil {
 		t.Errorf("the trial file of hawse new: %v", err)
+	}
+}
+
+// TestCallHelpNamesEveryAct: what may be called stands in the help.
+func TestCallHelpNamesEveryAct(t *testing.T) {
+	_, out, _ := hawse("call", "--help")
+	for _, act := range append(slices.Clone(session.Callable), "status") {
+		if !strings.Contains(out, "\n  "+act+" ") {
+			t.Errorf("hawse call --help does not list %q", act)
+		}
 	}
 }
 

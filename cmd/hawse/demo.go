@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"hawse/acquire"
+	"hawse/acquire/crew"
 	"hawse/acquire/deck"
 	"hawse/acquire/session"
 	"hawse/trial"
@@ -56,19 +57,15 @@ Scenarios: ` + strings.Join(deck.Names(), ", ") + `
 	return c
 }
 
-// demoRuns says which run of the invented campaign a scenario plays; the others
-// play A1.
-var demoRuns = map[string]string{"too-good": "B2", "never-sets": "A3", "breakout": "B1", "saw-tooth": "A4", "over-range": "B3"}
-
 // demoView is the capture as the demo's screen sees it: the first act of a
 // person ends the script.
 type demoView struct {
 	*session.Capture
-	crew *crew
+	crew *crew.Player
 }
 
 func (v demoView) Do(a session.Act) {
-	v.crew.takeOver()
+	v.crew.TakeOver()
 	v.Capture.Do(a)
 }
 
@@ -77,17 +74,13 @@ func demo(c *cobra.Command, scenario, log string, speed float64, bare bool) erro
 	if err != nil {
 		return usageError{err}
 	}
-	t, err := trial.ParseTrial("trial.toml", []byte(trial.Template()))
+	t, err := trial.ParseTrial("trial.toml", []byte(sc.TrialFile()))
 	if err != nil {
 		return err
 	}
-	id := demoRuns[sc.Name]
-	if id == "" {
-		id = "A1"
-	}
-	run, ok := t.Run(id)
+	run, ok := t.Run(sc.Run)
 	if !ok {
-		return fmt.Errorf("scenario %s plays run %q, which the trial file does not have", scenario, id)
+		return fmt.Errorf("scenario %s plays run %q, which its trial file does not have", scenario, sc.Run)
 	}
 	tmp, err := os.MkdirTemp("", "hawse-demo-")
 	if err != nil {
@@ -111,17 +104,17 @@ func demo(c *cobra.Command, scenario, log string, speed float64, bare bool) erro
 	defer func() { stopDeck(); <-deckDone; d.Close() }()
 
 	bare = decideHeadless(bare, c.ErrOrStderr())
-	k := &crew{steps: sc.Crew, clock: clock, alone: bare}
+	k := crew.NewPlayer(sc.Crew, clock, bare)
 	p := pullOf{
 		Head: session.Head{Mode: "demo", Caption: sc.Caption, Scale: speed, Trial: t, File: "trial.toml", Run: run},
-		Log:  log, Dir: tmp, Clock: clock, Headless: bare, With: k.run,
+		Log:  log, Dir: tmp, Clock: clock, Headless: bare, With: k.Run,
 		Unkept: unkept,
 		Stay:   true,
 		View:   func(c *session.Capture) session.View { return demoView{c, k} },
 	}
 	err = p.run(c)
-	if f := k.fault.Load(); f != nil {
-		err = errors.Join(err, fmt.Errorf("the demo's crew was stopped: %s", *f))
+	if f := k.Fault(); f != "" {
+		err = errors.Join(err, fmt.Errorf("the demo's crew was stopped: %s", f))
 	}
 	return err
 }

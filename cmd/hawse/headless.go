@@ -86,14 +86,20 @@ func statusLine(s *session.Snapshot) string {
 		b.WriteString("haul permitted ")
 	default:
 		b.WriteString("haul not permitted ")
+		if n := toDo(s); n > 0 {
+			fmt.Fprintf(&b, "(%d to do before arming) ", n)
+		}
 	}
 	show := trial.Show{}
 	if s.Trial != nil {
 		show = s.Trial.Show
 	}
-	if s.Tension.Known {
+	switch {
+	case s.Tension.Known:
 		fmt.Fprintf(&b, " tension %.2f %s (%.1f s old)", float64(s.Tension.Now)/show.Tension.N, show.Tension.Name, age(s, s.Tension.At))
-	} else {
+	case s.Guard.Cell != safety.CellOn:
+		b.WriteString(" tension not measured: treat as loaded")
+	default:
 		b.WriteString(" tension unknown: treat as loaded")
 		switch l := s.Load; {
 		case l.State == acquire.StateOpen && l.LastText != "":
@@ -121,6 +127,16 @@ func statusLine(s *session.Snapshot) string {
 		b.WriteString("  RECORD FAILING: " + s.Log.Fault)
 	}
 	return b.String()
+}
+
+// toDo is how many lines of the list before arming are open.
+func toDo(s *session.Snapshot) (n int) {
+	for _, l := range s.Checklist {
+		if !l.Good() {
+			n++
+		}
+	}
+	return n
 }
 
 func age(s *session.Snapshot, at int64) float64 { return float64(s.T-at) / 1e9 }

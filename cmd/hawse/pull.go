@@ -164,7 +164,7 @@ func logName(run trial.Run, now time.Time) string {
 // them until the runtime takes it back, up to 10 ms later. On two cores that
 // made one line in a hundred 6 ms late; with room it is 0.6 ms.
 func roomForBlockedCalls() {
-	const blocking = 6 // three ports reading, one writing, the log, the screen
+	const blocking = 8 // four ports reading, two writing, the log, the screen
 	if os.Getenv("GOMAXPROCS") == "" {
 		runtime.GOMAXPROCS(runtime.NumCPU() + blocking)
 	}

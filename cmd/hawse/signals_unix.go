@@ -8,10 +8,11 @@ import (
 	"syscall"
 )
 
-// ignorePipeAndStops keeps a capture running when its output goes away and when
-// someone presses ctrl-z: a stopped process neither captures nor guards.
+// ignorePipeAndStops keeps a capture running when its output goes away, when its
+// log has reached the size a file may have, and when someone presses ctrl-z: a
+// stopped process neither captures nor guards.
 func ignorePipeAndStops() {
-	signal.Ignore(syscall.SIGPIPE, syscall.SIGTSTP, syscall.SIGTTIN, syscall.SIGTTOU)
+	signal.Ignore(syscall.SIGPIPE, syscall.SIGXFSZ, syscall.SIGTSTP, syscall.SIGTTIN, syscall.SIGTTOU)
 }
 
 // private says whether a folder is this user's own and nobody else may enter.
