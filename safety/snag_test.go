@@ -98,13 +98,17 @@ func TestSlopeBounds(t *testing.T) {
 		{"0.68", 0.68, 600, 0, NoCause},
 		{"0.72 after 1.1 m", 0.72, 600, 1.3, Snag},
 		{"0.72 after 0.9 m", 0.72, 600, 0.9, AnchorNotMoving}, // the first 0.2 m have no slope yet, the next are mixed
-		{"under twice a dead-weight level of 600 N not yet", 0.72, 100, 0, AnchorNotMoving},
+		{"under twice a dead-weight level of 800 N not yet", 0.72, 100, 0, AnchorNotMoving},
+		{"nor under one of 1000 N after 1.3 m", 0.72, 1001, 1.3, Snag},
 		{"at the dead-weight level the way does not count", 0.72, 250, 3, AnchorNotMoving},
 	}
 	for _, tt := range tests {
 		c := snagConfig()
-		if tt.from < float64(c.Dead) {
-			c.Dead = 600
+		switch tt.from {
+		case 100:
+			c.Dead = 800
+		case 1001:
+			c.Dead = 1000
 		}
 		r := armedWith(t, c, trial.Pull)
 		n, x, up := tt.from, 0.0, false
