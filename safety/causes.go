@@ -43,6 +43,7 @@ type cause struct {
 	moment      bool // happens, and stands until the director has acknowledged it
 	tension     bool // says that the tension is too high: more than STOP may be needed
 	ease        bool // asks for EASE at once: stopping the winch does not help
+	keeps       bool // once there, a change of stage does not take it away
 	cell        bool // a fault of the load cell: suppressed while it is out of the rode
 
 	when   string        // the rule in words, with its times
@@ -89,7 +90,7 @@ var causes = [NumCauses]cause{
 		advice:      "stop hauling, keep clear of the rode, ease if it stays"},
 	WLLShare: {word: "wll-share", title: "WLL SHARE", does: trips, priority: Emergency, unit: inShare, warns: true, tension: true,
 		in: everyStage, lasts: settled,
-		when:        "two good samples in a row at or above it, or one that stands alone for 0.3 s",
+		when:        "two good samples in a row at or above it, or one that stands alone for 0.3 s; its warning is not said while that of the tension limit stands, nor the other way round",
 		consequence: "the weakest gear is near its working load limit",
 		advice:      "stop hauling, keep clear of the rode, ease if it stays"},
 	LimitSoon: {word: "limit-soon", title: "STOP LIMIT SOON", does: trips, priority: Emergency, unit: inSeconds, warns: true, tension: true,
@@ -122,9 +123,9 @@ var causes = [NumCauses]cause{
 		when:        "no good line for the stage's silence time, though bytes come",
 		consequence: "tension is unknown: treat as loaded",
 		advice:      "check baud rate, line pattern and cable of the load box"},
-	LoadUnchanged: {word: "load-unchanged", title: "LOAD UNCHANGED", does: trips, priority: AlarmPriority, unit: inSeconds, cell: true,
+	LoadUnchanged: {word: "load-unchanged", title: "LOAD UNCHANGED", does: trips, priority: AlarmPriority, unit: inSeconds, cell: true, keeps: true,
 		in: seating, lasts: 2 * time.Second,
-		when:        "the same number for 5 s and 0.2 m hauled, above 20 display steps (above the slack level if no step is known)",
+		when:        "the same number for 5 s and 0.2 m hauled, above 20 display steps (above the slack level if no step is known); stays in every stage until the number changes",
 		consequence: "the number is not the tension: treat as loaded",
 		advice:      "check the load box; a live cell flickers in its last digit"},
 	LoadReversed: {word: "load-reversed", title: "LOAD REVERSED", does: trips, priority: AlarmPriority, unit: inNewtons, warns: true, cell: true,

@@ -56,7 +56,7 @@ func (l CheckItem) Good() bool { return l.State == CheckPassed || l.State == Che
 // weight within 1 %: common practice, no source. A zero further off than 2 % of
 // the range, or than a slack rode weighs, is not taken for one.
 const (
-	zeroBand    = 0.005
+	ZeroBand    = 0.005 // of the range, between two zeros
 	zeroMost    = 0.02
 	weightBand  = 0.01
 	weightLeast = 0.01 // of the range: less says nothing of the scale
@@ -85,10 +85,10 @@ func JudgeZero(r Reading, last trial.Force, c *Config) (moved bool, refused stri
 	case !(math.Abs(float64(r.Mean)) <= most):
 		return false, fmt.Sprintf("the cell shows %s, more than %s; take the load off it first, or have it checked",
 			forceText(float64(r.Mean), c.Show), forceText(most, c.Show))
-	case !(float64(r.High-r.Low) <= zeroBand*float64(c.Range)*2):
+	case !(float64(r.High-r.Low) <= ZeroBand*float64(c.Range)*2):
 		return false, fmt.Sprintf("the reading moves between %s and %s; let it come to rest first", forceText(float64(r.Low), c.Show), forceText(float64(r.High), c.Show))
 	}
-	return math.Abs(float64(r.Mean-last)) > zeroBand*float64(c.Range), ""
+	return math.Abs(float64(r.Mean-last)) > ZeroBand*float64(c.Range), ""
 }
 
 // suspects are the factors by which a reading goes wrong when the unit is not

@@ -48,6 +48,7 @@ type Config struct {
 	Patience float64
 
 	HasStopOut bool       // a stop output is fitted: it must be up before arming
+	StopMute   bool       // it cannot say how the relay stands
 	HasHorn    bool       // horn and lamp are fitted: they must be tried before arming
 	Show       trial.Show // units for what is told to people
 
@@ -95,7 +96,7 @@ func NewConfig(t *trial.Trial) (*Config, error) {
 	weakest, wll := t.Weakest()
 	c := &Config{
 		Limits: t.Limits, Weakest: weakest, WLL: wll, Range: t.Load.Range,
-		HasStopOut: len(t.Stop.Port.Names) > 0, HasHorn: t.Horn != nil, Show: t.Show,
+		HasStopOut: len(t.Stop.Port.Names) > 0, StopMute: !t.Stop.Answers(), HasHorn: t.Horn != nil, Show: t.Show,
 		Unrated: t.Unrated(), Things: t.NoPass(), KeepOut: t.Vessel.KeepOut,
 		LoadHz: float64(t.Load.Rate), LineHz: float64(t.Line.Rate), SlowCell: t.Load.SlowCell, Step: t.Load.Step,
 	}
@@ -294,24 +295,29 @@ type inForce struct {
 }
 
 // setLimits works out the limits in force: the trial file's, and what the
-// director has made stricter since. Lowering what a stage does not have gives
-// it none.
+// director has made stricter since.
 func (g *Guard) setLimits() {
-	low := &g.s.Lowered
 	for i := range g.now.limits {
-		l := g.cfg.Limits[i]
-		if l.TensionStop > 0 || l.WLLStop > 0 {
-			l.TensionStop = tighter(l.TensionStop, low.TensionStop)
-			l.TensionWarn = tighter(l.TensionWarn, low.TensionWarn)
-		}
-		if l.Haul > 0 {
-			l.Haul = tighter(l.Haul, low.Haul)
-		}
-		if l.ScopeMin > 0 {
-			l.ScopeMin = max(l.ScopeMin, low.ScopeMin)
-		}
+		l := g.cfg.InForce(trial.Stage(i), g.s.Lowered)
 		g.now.limits[i], g.now.stopN[i] = l, nearest(&l, g.cfg.WLL)
 	}
+}
+
+// InForce are the limits of a stage with what has been made stricter since the
+// trial file. Lowering what a stage does not have gives it none.
+func (c *Config) InForce(stage trial.Stage, low Lowered) trial.Limits {
+	l := c.Limits[stage]
+	if l.TensionStop > 0 || l.WLLStop > 0 {
+		l.TensionStop = tighter(l.TensionStop, low.TensionStop)
+		l.TensionWarn = tighter(l.TensionWarn, low.TensionWarn)
+	}
+	if l.Haul > 0 {
+		l.Haul = tighter(l.Haul, low.Haul)
+	}
+	if l.ScopeMin > 0 {
+		l.ScopeMin = max(l.ScopeMin, low.ScopeMin)
+	}
+	return l
 }
 
 // limits of a stage as they hold now.

@@ -102,7 +102,6 @@ func TestTensionStory(t *testing.T) {
 		0.400 STOP: tension limit 8.50 kN (limit 8.0 kN)
 		0.400 haul not permitted
 		0.400 order: STOP
-		0.400 WARNING: WLL SHARE 85.0 % (warning at 70.0 %)
 		0.600 EMERGENCY: WLL SHARE 93.0 % (limit 90.0 %)
 		0.600 STOP stays, now also: wll share 93.0 % (limit 90.0 %)
 	`)

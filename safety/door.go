@@ -8,10 +8,11 @@ import (
 )
 
 // TensionKnown says whether the last word of the load cell is a number, in
-// range and not too old.
+// range, not too old and to be believed.
 func (s *State) TensionKnown() bool {
 	return s.Load.At >= 0 && !s.Load.Over && s.Cell == CellOn && s.present[LoadNotNumber] == absent &&
-		s.present[LoadSilent] == absent && s.present[LoadGarbled] == absent
+		s.present[LoadSilent] == absent && s.present[LoadGarbled] == absent &&
+		s.present[LoadUnchanged] == absent && s.present[LoadReversed] != atLimit
 }
 
 // Loaded says whether the rode must be treated as loaded: tension at or above
@@ -26,7 +27,8 @@ func (g *Guard) standing(stage trial.Stage) Cause {
 	for c := NoCause + 1; c < NumCauses; c++ {
 		row := c.row()
 		there := g.s.present[c] == atLimit || row.warnIn.has(g.s.Stage) && g.s.present[c] == warned
-		if !there || row.does != trips || !row.in.has(stage) || row.warnIn.has(stage) {
+		judged := row.in.has(stage) || row.keeps && stage.Hauls()
+		if !there || row.does != trips || !judged || row.warnIn.has(stage) {
 			continue
 		}
 		switch c {
@@ -135,9 +137,11 @@ func (g *Guard) highest() float64 {
 	return max(c.prev, c.cur)
 }
 
-// nextHaul is the present stage if it hauls, else the one the crew comes to.
-func (g *Guard) nextHaul() trial.Stage {
-	stage := g.s.Stage
+func (g *Guard) nextHaul() trial.Stage { return g.s.NextHaul() }
+
+// NextHaul is the present stage if it hauls, else the one the crew comes to.
+func (s *State) NextHaul() trial.Stage {
+	stage := s.Stage
 	for i := 0; i < int(trial.NumStages) && !stage.Hauls(); i++ {
 		stage = stage.Next()
 	}

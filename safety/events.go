@@ -8,7 +8,7 @@ type What uint8
 const (
 	NoEvent    What = iota
 	AlarmUp         // an alarm appeared, or rose; On: at its limit, not only at the level that warns
-	AlarmLess       // back under the stop limit, still at or above the level that warns
+	AlarmLess       // back under the stop limit, still at or above the level that warns; On: this stage only warns of it
 	AlarmDown       // back to normal; unacknowledged, it stays visible; On: only because this stage does not judge it
 	AlarmAcked      // the director has seen it
 	EndReached      // a planned end is reached that sets no stop of its own: nothing was armed yet, or one is in force
@@ -23,6 +23,7 @@ const (
 	CheckIs   // a check before arming: Check, To
 	CellIs    // the load cell came out or in: Cell
 	ClearedIs // what may not pass the fairlead has been taken in: Name
+	StopTop   // how far the tension went past its limit in the first seconds after the stop
 	LimitIs   // a limit was made stricter: Key, Value
 	NumWhats
 )

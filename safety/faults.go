@@ -54,17 +54,19 @@ func learn(period *float64, was, t int64) {
 }
 
 // doubt looks at a good sample for signs that the number is not the tension.
-// was is the sample before it.
-func (g *Guard) doubt(t int64, was, v float64, had bool, ev *Events) {
+// was is the sample before it. stood says that the number had been stuck and now
+// moves.
+func (g *Guard) doubt(t int64, was, v float64, had bool, ev *Events) (stood bool) {
 	s, w := &g.s, &g.s.word
 	if !w.started || !had {
 		w.started, w.since, w.sinceX, w.fell, w.slow, w.soon = true, t, float64(s.Line.X), t, -1, -1
-		return
+		return false
 	}
 	if d := math.Abs(v - was); d > 1e-9*max(1, math.Abs(v)) {
 		if s.Load.Step == 0 || d < float64(s.Load.Step) {
 			s.Load.Step = trial.Force(d)
 		}
+		stood = s.present[LoadUnchanged] != absent
 		w.since, w.sinceX = t, float64(s.Line.X)
 		g.lower(t, LoadUnchanged, absent, 0, ev)
 	}
@@ -81,6 +83,7 @@ func (g *Guard) doubt(t int64, was, v float64, had bool, ev *Events) {
 	}
 	g.judgeRate(t, ev)
 	g.judgeSign(t, ev)
+	return stood
 }
 
 // above says whether the tension is above so many display steps, or the slack
@@ -137,9 +140,9 @@ func (g *Guard) judgeSign(t int64, ev *Events) {
 	case hi <= -reversedShare*rng:
 		g.raise(t, c, atLimit, s.tensionWas.cur, -reversedShare*rng, Nobody, ev)
 	case s.present[c] == atLimit && lo < -(1-deadband)*reversedShare*rng:
-	case hi <= -zeroBand*rng, s.present[c] >= warned && lo < -(1-deadband)*zeroBand*rng:
+	case hi <= -ZeroBand*rng, s.present[c] >= warned && lo < -(1-deadband)*ZeroBand*rng:
 		g.lower(t, c, warned, s.tensionWas.cur, ev)
-		g.raise(t, c, warned, s.tensionWas.cur, -zeroBand*rng, Nobody, ev)
+		g.raise(t, c, warned, s.tensionWas.cur, -ZeroBand*rng, Nobody, ev)
 	default:
 		g.lower(t, c, absent, s.tensionWas.cur, ev)
 	}

@@ -47,7 +47,13 @@ func lose(src Source) func(r *rig) {
 var brinks = []brink{
 	{cause: TensionLimit, warn: true, how: "just past the warning", do: func(r *rig) { r.kN = 1.01e-3 * float64(r.g.cfg.Limits[r.g.s.Stage].TensionWarn) }, for_: time.Second},
 	{cause: TensionLimit, how: "just past the limit", do: func(r *rig) { r.kN = 1.01e-3 * float64(r.g.cfg.Limits[r.g.s.Stage].TensionStop) }, for_: time.Second},
-	{cause: WLLShare, warn: true, how: "7.1 kN", do: func(r *rig) { r.kN = 7.1 }, for_: time.Second},
+	{cause: WLLShare, warn: true, how: "7.1 kN, no other limit", do: func(r *rig) {
+		for i := range r.g.cfg.Limits {
+			r.g.cfg.Limits[i].TensionWarn, r.g.cfg.Limits[i].TensionStop = 0, 0
+		}
+		r.g.setLimits()
+		r.kN = 7.1
+	}, for_: time.Second},
 	{cause: WLLShare, how: "9.1 kN", do: func(r *rig) { r.kN = 9.1 }, for_: time.Second},
 	{cause: LimitSoon, warn: true, how: "1 kN, then 0.5 kN/s", play: func(s float64) (float64, float64) { return 1 + 0.5*s, 0.08 * s }, for_: 15 * time.Second},
 	{cause: VesselMoves, how: "0.16 kN/s, no haul", play: func(s float64) (float64, float64) { return 1 + 0.16*s, 0 }, for_: 10 * time.Second},

@@ -106,9 +106,15 @@ func (g *Guard) Sample(t int64, tension trial.Force, over bool, ev *Events) {
 			s.rise.reset()
 		}
 		closed := s.rise.add(t, v, float64(s.Line.X))
+		if s.Stop.Kind != NoStop {
+			s.Stop.Top = max(s.Stop.Top, tension)
+		}
 		g.judgeGood(t, ev)
-		g.doubt(t, was, v, had, ev)
-		if closed {
+		stood := g.doubt(t, was, v, had, ev)
+		if stood { // what it stood at says nothing of what it comes to
+			s.rise.reset()
+			s.rise.add(t, v, float64(s.Line.X))
+		} else if closed {
 			g.judgeRise(t, ev)
 		}
 		return

@@ -186,7 +186,7 @@ known weight: within %.0f %%; at least 1 %% of the range hangs on the cell; when
       factor that is suspected is named: sign, 9.80665, 4.448, 2.2046, 1000 and their inverses.
 load cell, line encoder: live, at %.1f to %.1f of the rate in the trial file.
 slow cell accepted: only for a load cell under %.0f Hz, and only if the trial file allows it.
-`, 100*zeroBand, 100*weightBand, rateLeast, rateMost, slowCell)
+`, 100*ZeroBand, 100*weightBand, rateLeast, rateMost, slowCell)
 	return b.String()
 }
 

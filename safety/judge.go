@@ -19,7 +19,7 @@ func (g *Guard) judgeTension(t int64, anew bool, ev *Events) {
 			order = [...]Cause{WLLShare, TensionLimit}
 		}
 	}
-	for _, c := range order {
+	for i, c := range order {
 		warn, stop := levels(l, g.cfg.WLL, c)
 		if warn == 0 && stop == 0 && s.present[c] == absent {
 			continue
@@ -38,7 +38,10 @@ func (g *Guard) judgeTension(t int64, anew bool, ev *Events) {
 		case stop > 0 && keeps(atLimit, stop):
 		case warn > 0 && (lo >= warn || keeps(warned, warn)):
 			g.lower(t, c, warned, value, ev)
-			g.raise(t, c, warned, value, warn/unit, Nobody, ev)
+			// One situation, one alert: the other limit's warning says the same.
+			if s.present[c] == warned || s.shown[order[1-i]] == absent {
+				g.raise(t, c, warned, value, warn/unit, Nobody, ev)
+			}
 		default:
 			g.lower(t, c, absent, value, ev)
 		}
@@ -156,10 +159,12 @@ func (g *Guard) rejudge(t int64, ev *Events) {
 		switch row := c.row(); {
 		case row.does == endsStage:
 			s.present[c], s.ends[c] = absent, 0
+		case row.keeps && !row.in.has(s.Stage): // it stays until it is gone
 		case !g.judges(c):
 			g.drop(t, c, ev)
-		case row.does == trips && row.warnIn.has(s.Stage) && s.present[c] > absent:
-			g.drop(t, c, ev) // it rises anew as what it is here
+		case row.does == trips && row.warnIn.has(s.Stage) && s.present[c] == atLimit:
+			s.present[c] = warned
+			g.settle(t, c, 0, true, ev)
 		}
 	}
 	g.rejudgeSilence(t, LoadSilent, s.timers.loadWord, int64(l.SilentWarn), int64(l.SilentStop), ev)

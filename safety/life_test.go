@@ -92,7 +92,7 @@ func TestOrderLife(t *testing.T) {
 			func(r *rig) { r.run(3 * time.Second) }},
 		"STOP/a tension trip after a stop for something else":           {func(r *rig) { r.toScope() }, func(r *rig) { r.kN = 8.5; r.run(200 * time.Millisecond) }},
 		"no stop in force/a stop is set by tension rising with no haul": {func(*rig) {}, rises},
-		"STOP/tension rising with no haul":                              {func(r *rig) { r.toScope(); r.run(5 * time.Second) }, rises},
+		"STOP/tension rising with no haul":                              {func(r *rig) { r.toScope(); r.kN = 1.01; r.run(4 * time.Second) }, rises},
 		"EASE/tension under 20 % of the stop limit for 2 s":             {ease, func(r *rig) { r.kN = 1.5; r.run(2100 * time.Millisecond) }},
 		"any/director: abandon":                                         {ease, func(r *rig) { r.must(Abandon, 0) }},
 		"any/the stop is lifted": {ease, func(r *rig) {
@@ -134,7 +134,12 @@ func TestAlarmLifeIsWalked(t *testing.T) {
 	gone := func(r *rig) { r.kN = 0.1; r.run(11 * time.Second) }
 	ack := func(r *rig) { r.must(Ack, 0) }
 	seen := func(r *rig) { slack(r); ack(r) }
-	stuck := func(r *rig) { r.play(6*time.Second, func(s float64) (float64, float64) { return 1, 0.05 * s }) }
+	out := func(r *rig) {
+		r.x = 10
+		r.run(300 * time.Millisecond)
+		r.x = 9.6
+		r.run(300 * time.Millisecond)
+	}
 	walks := map[string]struct {
 		c           Cause
 		start, walk func(r *rig)
@@ -145,10 +150,10 @@ func TestAlarmLifeIsWalked(t *testing.T) {
 		"unacknowledged/director acknowledges":                                   {LoadReversed, slack, ack},
 		"unacknowledged/director acknowledges what only happens, such as a call": {PersonStop, func(r *rig) { r.do(CallStop, 0, Logger) }, ack},
 		"unacknowledged/its cause has been gone for its time to stay up":         {LoadReversed, slack, gone},
-		"unacknowledged/the stage entered does not judge it":                     {LoadUnchanged, stuck, func(r *rig) { r.must(NextStage, trial.Ease) }},
+		"unacknowledged/the stage entered does not judge it":                     {LineReversed, out, func(r *rig) { r.must(NextStage, trial.Ease) }},
 		"acknowledged/its cause comes from its warning to its limit":             {LoadReversed, seen, func(r *rig) { r.kN = -0.5; r.run(500 * time.Millisecond) }},
 		"acknowledged/its cause has been gone for its time to stay up":           {LoadReversed, seen, gone},
-		"acknowledged/the stage entered does not judge it":                       {LoadUnchanged, func(r *rig) { stuck(r); ack(r) }, func(r *rig) { r.must(NextStage, trial.Ease) }},
+		"acknowledged/the stage entered does not judge it":                       {LineReversed, func(r *rig) { out(r); ack(r) }, func(r *rig) { r.must(NextStage, trial.Ease) }},
 		"returned, unacknowledged/director acknowledges":                         {LoadReversed, func(r *rig) { slack(r); gone(r) }, ack},
 		"returned, unacknowledged/its cause appears again":                       {LoadReversed, func(r *rig) { slack(r); gone(r) }, func(r *rig) { r.kN = -0.2; r.run(500 * time.Millisecond) }},
 		"suppressed by design/the load cell is in again and zeroed": {LoadSilent, func(r *rig) {

@@ -98,10 +98,10 @@ func TestMarginsBeyond(t *testing.T) {
 	if m, _ := r.margin(TensionLimit); m.Left != 0 || m.Share != 1 || m.In != 0 {
 		t.Errorf("at 8.8 of 8 kN: %+v, want nothing left, share 1", m)
 	}
-	r.kN = -1
+	r.kN = -0.3
 	r.run(time.Second)
-	if m, _ := r.margin(TensionLimit); m.Share != 0 || m.Left != 9000 || !math.IsNaN(m.In) {
-		t.Errorf("at -1 kN, falling: %+v, want share 0, 9 kN left, not approached", m)
+	if m, _ := r.margin(TensionLimit); m.Share != 0 || m.Left != 8300 || !math.IsNaN(m.In) {
+		t.Errorf("at -0.3 kN, falling: %+v, want share 0, 8.3 kN left, not approached", m)
 	}
 }
 

@@ -116,7 +116,7 @@ func TestSlopeBounds(t *testing.T) {
 			n += share * 400e3 / (60 - x) * 0.05
 			x += 0.05
 			r.now += 500 * ms
-			r.g.Sample(r.now-250*ms, trial.Force(n), false, &r.ev)
+			r.g.Sample(r.now-250*ms, trial.Force(n+0.01), false, &r.ev) // a live cell flickers
 			r.g.Sample(r.now, trial.Force(n), false, &r.ev)
 			r.g.Count(r.now, lineAt(x+1e-9), &r.ev)
 			r.take()

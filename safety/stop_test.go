@@ -193,13 +193,11 @@ func TestStopToEase(t *testing.T) {
 		0.000 haul not permitted
 		0.000 order: STOP
 		6.100 WARNING: TENSION LIMIT 6.44 kN (warning at 6.4 kN)
-		7.600 WARNING: WLL SHARE 70.4 % (warning at 70.0 %)
 		10.100 EMERGENCY: TENSION LIMIT 8.04 kN (limit 8.0 kN)
 		10.100 STOP stays, now also: tension limit 8.04 kN (limit 8.0 kN)
 		10.100 order: EASE
 		12.600 order: STOP
 		20.700 TENSION LIMIT: back to normal
-		20.700 WLL SHARE: back to normal
 	`)
 }
 

@@ -21,6 +21,9 @@ func (e Event) Text(show trial.Show) string {
 		}
 		return text
 	case AlarmLess:
+		if e.On {
+			return title + ": only a warning here"
+		}
 		return title + ": back under the stop limit, still above the warning"
 	case AlarmDown:
 		if e.On {
@@ -43,6 +46,8 @@ func (e Event) Text(show trial.Show) string {
 			return text + "called by " + e.Who.String()
 		}
 		return text + strings.ToLower(title) + e.against(show)
+	case StopTop:
+		return "after the stop up to " + measured(e.Cause, e.Value, show) + ", limit " + limitText(e.Cause, e.Limit, show)
 	case StopLifted:
 		return "stop lifted by " + e.Who.String() + ", it was: " + strings.ToLower(title)
 	case OrderIs:

@@ -93,7 +93,7 @@ func (g *Guard) next() (d deadline, at int64) {
 	if s.Order == OrderEase && s.timers.under >= 0 {
 		due(easedAway, s.timers.under, time.Duration(easedFor))
 	}
-	if g.cfg.HasStopOut && s.Permit && !s.RelayOn && s.present[RelayStaysOpen] == absent {
+	if g.cfg.HasStopOut && !g.cfg.StopMute && s.Permit && !s.RelayOn && s.present[RelayStaysOpen] == absent {
 		due(relayLate, s.timers.permitAt, g.patient(relayAnswers))
 	}
 	if s.timers.holds > 0 {
@@ -158,6 +158,13 @@ func (g *Guard) run(d deadline, t int64, ev *Events) {
 		g.reachEnd(t, StageDuration, seconds(t-s.StageSince), l.Duration.Seconds(), ev)
 	case lookAgain:
 		s.timers.looked = true
+		if c := s.Stop.Cause; (c == TensionLimit || c == WLLShare) && s.Stop.Top > 0 {
+			unit := 1.0
+			if c == WLLShare {
+				unit = float64(g.cfg.WLL)
+			}
+			ev.add(Event{T: t, What: StopTop, Cause: c, Kind: s.Stop.Kind, Stage: s.Stage, Value: float64(s.Stop.Top) / unit, Limit: s.Stop.Limit})
+		}
 		g.judgeWinch(t, ev)
 	case easedAway:
 		g.order(t, OrderStop, ev)

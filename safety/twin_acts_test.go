@@ -199,8 +199,11 @@ func (w *twin) anew() {
 		switch {
 		case w.isEnd(c):
 			w.level[c] = 0
-		case w.isTrip(c) && (!w.judged(c, w.stage) || w.onlyWarns(c) && w.level[c] > 0):
+		case c == LoadUnchanged && w.cell == CellOn: // until the number changes
+		case w.isTrip(c) && !w.judged(c, w.stage):
 			w.drop(c)
+		case w.onlyWarns(c) && w.level[c] == 2:
+			w.level[c], w.shown[c], w.until[c] = 1, 1, 0
 		}
 	}
 	less := func(c Cause, age int64, warn, stop int64) {

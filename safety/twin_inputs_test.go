@@ -233,7 +233,9 @@ func (w *twin) tension(anew bool) {
 		case lo >= stop || stays(2, stop):
 			w.set(c, 2)
 		case lo >= warn || stays(1, warn):
-			w.set(c, 1)
+			if w.level[c] > 1 || w.level[c] == 1 || w.shown[TensionLimit+WLLShare-c] == 0 {
+				w.set(c, 1)
+			}
 		default:
 			w.set(c, 0)
 		}
@@ -282,6 +284,9 @@ func (w *twin) doubt(word twinWord, before *twinWord) {
 		return
 	}
 	if math.Abs(word.v-before.v) > 1e-9*math.Max(1, math.Abs(word.v)) {
+		if w.level[LoadUnchanged] > 0 {
+			w.rises = len(w.words) - 1
+		}
 		w.same, w.sameX = w.t, float64(w.line.X)
 		w.set(LoadUnchanged, 0)
 	}

@@ -269,7 +269,7 @@ func (w *twin) known() bool {
 	for _, word := range w.words {
 		good = good || !word.bad()
 	}
-	return good && !w.lastOver() && w.cell == CellOn && w.level[LoadNotNumber] == 0 && w.level[LoadSilent] == 0 && w.level[LoadGarbled] == 0
+	return good && !w.lastOver() && w.cell == CellOn && w.level[LoadNotNumber] == 0 && w.level[LoadSilent] == 0 && w.level[LoadGarbled] == 0 && w.level[LoadUnchanged] == 0 && w.level[LoadReversed] < 2
 }
 
 // lastOver says whether the last word, one that is no number set aside, was

@@ -126,7 +126,8 @@ type Stop struct {
 	Acked bool
 	Value float64
 	Limit float64
-	By    Who // who called it, for PersonStop
+	By    Who         // who called it, for PersonStop
+	Top   trial.Force // most tension since the stop, N: the winch runs on, or the vessel moves
 }
 
 // Who is a seat on deck. Anyone may call stop; only the director arms, changes

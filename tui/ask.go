@@ -255,24 +255,7 @@ func limitsNow(s *session.Snapshot, stage trial.Stage) (l trial.Limits) {
 	if s.Config == nil || stage >= trial.NumStages {
 		return l
 	}
-	l = s.Config.Limits[stage]
-	low := &s.Guard.Lowered
-	least := func(limit *float64, lowered float64) {
-		if lowered > 0 && (*limit == 0 || lowered < *limit) {
-			*limit = lowered
-		}
-	}
-	if l.TensionStop > 0 || l.WLLStop > 0 {
-		least((*float64)(&l.TensionStop), float64(low.TensionStop))
-		least((*float64)(&l.TensionWarn), float64(low.TensionWarn))
-	}
-	if l.Haul > 0 {
-		least((*float64)(&l.Haul), float64(low.Haul))
-	}
-	if l.ScopeMin > 0 {
-		l.ScopeMin = max(l.ScopeMin, low.ScopeMin)
-	}
-	return l
+	return s.Config.InForce(stage, s.Guard.Lowered)
 }
 
 // nextThing is what comes to the fairlead first and may not pass it, and how

@@ -6,7 +6,6 @@ import (
 
 	"hawse/acquire/session"
 	"hawse/safety"
-	"hawse/trial"
 )
 
 // armAfter is how long the list must have stood before y arms: the question
@@ -220,12 +219,4 @@ func checkRows(s *session.Snapshot, short bool) []checkRow {
 		rows = append([]checkRow{{shape: shape, name: strings.Join(well, ", "), state: state, st: st}}, rows...)
 	}
 	return rows
-}
-
-// haulAhead is the present stage if it hauls, else the one the crew comes to.
-func haulAhead(stage trial.Stage) trial.Stage {
-	for i := 0; i < int(trial.NumStages) && !stage.Hauls(); i++ {
-		stage = stage.Next()
-	}
-	return stage
 }

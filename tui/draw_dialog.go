@@ -224,7 +224,7 @@ func (m model) readOuts(l trial.Limits) (list []readOut) {
 // tensions in big digits where there is room. Alarms stay in sight.
 func (m model) drawReadOut(c *canvas, l layout) {
 	s, u := m.snap, unitsOf(m.snap)
-	stage := haulAhead(s.Guard.Stage)
+	stage := s.Guard.NextHaul()
 	lim := limitsNow(s, stage)
 	list := m.readOuts(lim)
 	r := l.mid

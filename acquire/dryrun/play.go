@@ -22,7 +22,7 @@ type Played struct {
 
 // told are the words of the fold that stand in a story: alarms, orders, stops
 // and refusals, never phases.
-var told = map[string]bool{"alarm-up": true, "alarm-less": true, "alarm-down": true, "stop-set": true, "stop-more": true, "stop-lifted": true,
+var told = map[string]bool{"alarm-up": true, "alarm-less": true, "alarm-down": true, "stop-set": true, "stop-more": true, "stop-lifted": true, "stop-top": true,
 	"end-reached": true, "order": true, "permit": true, "armed": true, "stage": true, "refused": true, "cell": true, "limit": true}
 
 // Play plays a scenario with its own crew and its own trial file.

@@ -15,9 +15,8 @@ import (
 )
 
 const (
-	checkWindow = 1e9 // ns of samples a check is judged by
-	checkLines  = 4   // or so many lines of a box that is slower than that
-	zeroMoves   = 0.005
+	checkWindow = 1e9     // ns of samples a check is judged by
+	checkLines  = 4       // or so many lines of a box that is slower than that
 	gravity     = 9.80665 // m/s2, standard gravity: ISO 80000-3, from memory
 )
 
@@ -58,7 +57,7 @@ func (c *Core) zero(r *logfmt.Record, who safety.Who) (refused string) {
 		return refused
 	}
 	ts.take(Zero{Known: true, Force: now.Mean, At: r.T})
-	c.guard.Fault(r.T, safety.ZeroMoved, moved, float64(now.Mean-was), zeroMoves*float64(c.cfg.Range), &c.ev)
+	c.guard.Fault(r.T, safety.ZeroMoved, moved, float64(now.Mean-was), safety.ZeroBand*float64(c.cfg.Range), &c.ev)
 	c.tell(r.N, fmt.Sprintf("zero taken at %s, it was %s", c.force(now.Mean), c.force(was)),
 		logfmt.Field{Key: "what", Val: "zero"},
 		newtons("before_n", was), newtons("after_n", now.Mean), newtons("low_n", now.Low), newtons("high_n", now.High),
