@@ -34,7 +34,7 @@ func TestAlwaysHolds(t *testing.T) {
 					holds++
 				}
 			}
-			if holds != s.timers.holds {
+			if int32(holds) != s.timers.holds {
 				t.Fatalf("input %d %+v: %d alarms outlast their cause, counted %d", i, in, holds, s.timers.holds)
 			}
 			if s.anyAlarm() != (s.FirstUp != NoCause) {

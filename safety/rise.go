@@ -144,7 +144,7 @@ const (
 // rodeSlope keeps tension at the last places along the line.
 type rodeSlope struct {
 	x, v  [snagKept]float64
-	n     int     // places kept, newest last
+	n     int32   // places kept, newest last
 	moved float64 // m hauled with the anchor giving way, since the stage that seats it began
 }
 

@@ -13,7 +13,7 @@ type timers struct {
 	loadWord  int64 // last frame of the load cell that decoded; before it, the first record
 	lastLoad  int64 // last good frame of the load cell; -1 none yet
 	permitAt  int64 // when hauling was last permitted
-	holds     int   // alarms that outlast their cause for now
+	holds     int32 // alarms that outlast their cause for now
 	hold      [NumCauses]hold
 	lineWord  int64 // last count good enough for the stage's limits; before it, the first record
 	looked    bool  // the look at the tension after the stop is done

@@ -32,6 +32,7 @@ type Core struct {
 	horn    stream
 	record  string // why the record is failing, "" while it is not
 	scratch []byte
+	bits    []byte // of the guard's state, for the digest
 	ev      safety.Events
 	out     *Step
 

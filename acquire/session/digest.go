@@ -24,6 +24,8 @@ func (c *Core) Digest() uint64 {
 	for _, s := range c.streams() {
 		fmt.Fprintln(h, s.state, s.name, s.reason, s.lastAt, s.heardAt, s.good, s.bad)
 	}
-	fmt.Fprintf(h, "%+v", c.guard.State())
+	guard := c.guard.State()
+	c.bits = guard.AppendBits(c.bits[:0])
+	h.Write(c.bits)
 	return h.Sum64()
 }
