@@ -28,7 +28,7 @@ func Generate(seed uint64) Pull {
 	line := []int{5, 10, 10}[r.IntN(3)]
 	say("# Invented data: pull made up from seed %d.", seed)
 	say("[facts]\ntitle     Made-up pull %d\ncaption   Invented data: a made-up pull, no real anchor", seed)
-	say("depth 6 m\nfairlead 1.5 m\npayout 40 m\nrun A1")
+	say("depth %v m\nfairlead 1.5 m\npayout %v m\nrun A1", height-1.5, payout)
 	say("speed %.1f m/min\nramp 0.3 s\nrun-on %.1f s\noperator 1 s\nwindow 300 ms", between(2.4, 6), between(0.1, 1.2))
 	say("stiffness %.0f kN\nslack 0.08 kN\nnoise %.3f kN\nrelax %.0f %% in 10 s", between(200, 900), between(0.001, 0.02), between(0, 6))
 	say("load %d Hz\nline %d Hz\ncount %d", load, line, r.IntN(60000))

@@ -29,6 +29,8 @@ type referee struct {
 	same     float64         // the number that has come since sameAt...
 	sameAt   int64
 	sameX    float64 // ...and the true line hauled then
+	past     int     // counts in a row beyond the least scope, by the true line
+	healthy  bool    // nothing goes wrong in this pull, so the true line is the counted one
 	truth    int64   // since when the true tension is past its limit; -1: it is not
 
 	due    int64 // the earliest stop that is due and has not come; -1: none
@@ -53,6 +55,9 @@ var (
 
 const never = math.MaxInt64
 
+// Of every made-up pull: rode out at the start, and the roller above the bottom.
+const payout, height = 40.0, 7.5
+
 func newReferee(t *trial.Trial) *referee {
 	return &referee{t: t, clean: map[string]bool{"load": true, "line": true}, due: -1, truth: -1, sameAt: never}
 }
@@ -66,6 +71,13 @@ func (r *referee) hears(port string, at int64, raw []byte, tension, x float64) {
 	case "line":
 		if !clean || lineLine.Match(raw) {
 			r.line = at
+		}
+		r.past++
+		if l := r.t.Limits[r.stage]; l.ScopeMin == 0 || (payout-x)/height > l.ScopeMin-0.001 {
+			r.past = 0
+		}
+		if r.past == 2 && r.healthy && r.stage.Hauls() {
+			r.needs(at, fmt.Sprintf("true scope %.3f", (payout-x)/height))
 		}
 	case "load":
 		switch m := loadLine.FindSubmatch(raw); {

@@ -49,6 +49,7 @@ func Try(seed uint64) (*Result, error) {
 	}
 	res := &Result{Pull: p}
 	ref := newReferee(t)
+	ref.healthy = len(p.Faults) == 0
 	r.heard = func(port string, at int64, raw []byte) {
 		s := r.sim.State()
 		ref.hears(port, at, raw, float64(s.Tension), float64(s.X))
