@@ -57,7 +57,7 @@ func TestTemplate(t *testing.T) {
 		}
 		switch s {
 		case Preset:
-			l.Haul, l.ComeUp = 5, 1
+			l.Haul, l.TensionEnd, l.ComeUp = 4.5, 1300, 1
 		case Pull:
 			l.Haul, l.ScopeMin, l.Duration, l.ComeUp = 35, 4, 20*time.Minute, 1
 		case Hold:

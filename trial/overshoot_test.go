@@ -223,7 +223,7 @@ func TestLimitsSaid(t *testing.T) {
 			"soon_warn":    "3 s | default, common practice",
 			"soon_stop":    "", "come_up": "", "scope_min": "", "haul": "", "tension_end": "", "duration": "",
 		},
-		Preset: {"tension_end": "", "scope_min": "", "haul": "5 m | limits.preset.haul", "come_up": "1 | default, common practice"},
+		Preset: {"tension_end": "1.3 kN | limits.preset.tension_end", "scope_min": "", "haul": "4.5 m | limits.preset.haul", "come_up": "1 | default, common practice"},
 		Done:   {"tension_stop": "8 kN | limits.tension_stop, inherited", "come_up": ""},
 	} {
 		got := where(s)

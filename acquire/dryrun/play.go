@@ -17,6 +17,7 @@ type Played struct {
 	Story   string // what was said and done, a line each, with its time
 	Fault   string // what stopped the crew's script; "" nothing
 	Alarms  int    // that rose
+	Flood   int    // most of them in ten minutes
 	Seconds float64
 }
 
@@ -34,6 +35,7 @@ func Play(s *deck.Scenario, seed uint64) (*Played, error) {
 	var p Played
 	var b strings.Builder
 	var n uint64
+	var rises []int64
 	r.record = func() {
 		for _, say := range r.dry.Said() {
 			if say.N <= n {
@@ -43,6 +45,7 @@ func Play(s *deck.Scenario, seed uint64) (*Played, error) {
 			what := say.Str("what")
 			if what == "alarm-up" {
 				p.Alarms++
+				rises = append(rises, say.T)
 			}
 			if told[what] {
 				fmt.Fprintf(&b, "%9.3f  %s\n", saidAt(say), say.Str("text"))
@@ -61,6 +64,7 @@ func Play(s *deck.Scenario, seed uint64) (*Played, error) {
 			people.Answer(r.act(a))
 		}
 	}
+	p.Flood = mostInTen(rises)
 	p.Story, p.Fault, p.Seconds = b.String(), people.Fault(), float64(t)/1e9
 	return &p, nil
 }

@@ -80,6 +80,12 @@ func Try(seed uint64) (*Result, error) {
 	res.Records, res.Seconds = r.dry.Snapshot().N, float64(pullLasts)/1e9
 	res.Due, res.Missed, res.Late, res.Worst = ref.Due, ref.Missed, ref.Late, ref.Worst
 	res.Warnings = len(rises)
+	res.Flood = mostInTen(rises)
+	return res, nil
+}
+
+// mostInTen is the most of these times that lie within ten minutes.
+func mostInTen(rises []int64) (most int) {
 	for i, first := range rises {
 		n := 0
 		for _, at := range rises[i:] {
@@ -87,9 +93,9 @@ func Try(seed uint64) (*Result, error) {
 				n++
 			}
 		}
-		res.Flood = max(res.Flood, n)
+		most = max(most, n)
 	}
-	return res, nil
+	return most
 }
 
 // note counts a word of the fold.
