@@ -136,7 +136,10 @@ func (c *Core) shot(b *board, r *logfmt.Record) Snapshot {
 		s.Checklist = c.guard.Checklist(nil)
 	}
 	s.Zero, s.Correction = c.tension.zero, c.fix.String()
-	s.Load, s.Line, s.Stop, s.Horn = c.load.shot(SrcLoad, r.T), c.line.shot(SrcLine, r.T), c.stop.shot(SrcStop, r.T), c.horn.shot(SrcHorn, r.T)
+	s.Load, s.Line, s.Stop = c.load.shot(SrcLoad, r.T), c.line.shot(SrcLine, r.T), c.stop.shot(SrcStop, r.T)
+	if s.Trial.Horn != nil { // a horn that is not fitted is no port that is missing
+		s.Horn = c.horn.shot(SrcHorn, r.T)
+	}
 	ts, hs := &c.tension, &c.haul
 	s.Tension = Tension{Known: s.Guard.TensionKnown() && c.load.up(), Over: s.Guard.Load.Over,
 		Now: ts.now, Big: ts.biggest(), Indicated: ts.indicated, At: ts.at, Rate: ts.slope.perSecond(r.T)}

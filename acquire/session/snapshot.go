@@ -102,22 +102,23 @@ type Snapshot struct {
 	// Checklist is what is looked at before arming; nil while the pull is armed.
 	Checklist []safety.CheckItem
 
-	Load, Line, Stop, Horn Stream
-	Tension                Tension
-	Zero                   Zero
-	Correction             string // what the director or logger has corrected of the load cell's lines, in words; "" nothing
-	Haul                   Haul
-	Peak                   Peak
-	Phase                  trial.Phase
-	PhaseSince             int64
-	JudgeLag               int64 // ns the Judge is behind
-	Span                   trial.TraceSpan
-	Relay                  Relay
-	Log                    LogState
-	News                   []News // the last acts, refusals and events, newest first
-	Refusal                News   // the newest refusal, zero if none in the last 10 s
-	Ended                  bool
-	EndReason              string
+	Load, Line, Stop Stream
+	Horn             Stream // Src is empty where none is fitted
+	Tension          Tension
+	Zero             Zero
+	Correction       string // what the director or logger has corrected of the load cell's lines, in words; "" nothing
+	Haul             Haul
+	Peak             Peak
+	Phase            trial.Phase
+	PhaseSince       int64
+	JudgeLag         int64 // ns the Judge is behind
+	Span             trial.TraceSpan
+	Relay            Relay
+	Log              LogState
+	News             []News // the last acts, refusals and events, newest first
+	Refusal          News   // the newest refusal, zero if none in the last 10 s
+	Ended            bool
+	EndReason        string
 }
 
 // Stream is the standing of one port.
