@@ -23,7 +23,7 @@ func TestLower(t *testing.T) {
 		{"tension warn", trial.Pull, Director, LimitTensionWarn, 6000, ""},
 		{"haul", trial.Pull, Director, LimitHaul, 25, ""},
 		{"scope", trial.Pull, Director, LimitScopeMin, 4.5, ""},
-		{"the same again", trial.Pull, Director, LimitTensionStop, 8000, ""},
+		{"the same again", trial.Pull, Director, LimitTensionStop, 8000, "already"},
 		{"laxer", trial.Pull, Director, LimitTensionStop, 8000.1, "laxer than the 8.0 kN in force"},
 		{"laxer scope", trial.Pull, Director, LimitScopeMin, 3.9, "laxer"},
 		{"laxer haul", trial.Pull, Director, LimitHaul, 33, "laxer"},

@@ -34,6 +34,9 @@ func (g *Guard) raise(t int64, c Cause, l level, value, limit float64, who Who, 
 		return
 	}
 	if row.does == trips && row.warnIn.has(s.Stage) {
+		if l == atLimit && row.ease && s.Stop.Kind != NoStop {
+			g.order(t, max(s.Order, OrderEase), ev) // it sets no stop, but one is in force
+		}
 		l = warned
 	}
 	if s.present[c] >= l && !row.moment {
@@ -55,6 +58,10 @@ func (g *Guard) raise(t int64, c Cause, l level, value, limit float64, who Who, 
 		}
 	}
 	s.shown[c] = max(s.shown[c], l)
+	switch c {
+	case LoadSilent, LoadGarbled, LoadOverRange:
+		s.zeroDue = s.zeroDue || l == atLimit && s.EverArmed
+	}
 	p := row.priority
 	if l == warned {
 		p = min(p, Warning)

@@ -168,10 +168,16 @@ func (g *Guard) doCheck(t int64, a Act, ev *Events) string {
 	if !may {
 		return not("not this seat's to say; ask the director")
 	}
+	if a.To == CheckWaived && s.Checks[a.Check] == CheckFailed {
+		return not("it failed, and what is known to be wrong is not done without; mend it and check again")
+	}
 	if a.Check == CheckZero && a.To == CheckPassed && s.Cell == CellOff {
 		return not("the cell is out of the rode; say first that it is back")
 	}
 	s.Checks[a.Check] = a.To
+	if (a.Check == CheckZero || a.Check == CheckWeight) && a.To == CheckPassed {
+		g.lower(t, ZeroDue, absent, 0, ev)
+	}
 	ev.add(Event{T: t, What: CheckIs, Check: a.Check, To: a.To, Stage: s.Stage, Who: a.Who})
 	switch {
 	case a.Check != CheckZero || a.To != CheckPassed:
@@ -230,6 +236,25 @@ func (g *Guard) cellIs(t int64, to CellState, who Who, ev *Events) {
 	}
 }
 
+// clearNear is how near its end of hauling a thing must be to be said taken in,
+// and how far out it counts as out again.
+const clearNear trial.Length = 2
+
+// outAgain takes back that a thing has been taken in, once so much rode is out
+// that it may be outside again: nothing is blind for good.
+func (g *Guard) outAgain(t int64, ev *Events) {
+	s := &g.s
+	if s.Cleared == 0 || !s.Line.HasX {
+		return
+	}
+	for i, th := range g.cfg.Things {
+		if s.Cleared&(1<<i) != 0 && s.Line.RodeOut-th.At-g.cfg.KeepOut > clearNear+0.1 {
+			s.Cleared &^= 1 << i
+			ev.add(Event{T: t, What: ClearedIs, Name: th.Name, On: true, Stage: s.Stage})
+		}
+	}
+}
+
 // clear takes note that a thing that may not pass the fairlead has been taken
 // in by hand.
 func (g *Guard) clear(t int64, a Act, ev *Events) string {
@@ -242,8 +267,14 @@ func (g *Guard) clear(t int64, a Act, ev *Events) string {
 	case s.Cleared&(1<<a.Thing) != 0:
 		return "not taken: " + g.cfg.Things[a.Thing].Name + " is in already"
 	}
-	if next, _ := g.nextThing(); next >= 0 && a.Thing != next {
+	next, left := g.nextThing()
+	switch {
+	case next < 0:
+		return "not taken: rode out is unknown, so nobody can tell what is near the fairlead; say it first"
+	case a.Thing != next:
 		return "not taken: " + g.cfg.Things[next].Name + " comes to the fairlead before it"
+	case left > clearNear:
+		return fmt.Sprintf("not taken: %s is still %s from where hauling ends; say it when it has been taken in", g.cfg.Things[next].Name, lengthText(float64(left), g.cfg.Show))
 	}
 	s.Cleared |= 1 << a.Thing
 	ev.add(Event{T: t, What: ClearedIs, Name: g.cfg.Things[a.Thing].Name, Stage: s.Stage, Who: a.Who})
@@ -282,6 +313,8 @@ func (g *Guard) lowerLimit(t int64, a Act, ev *Events) string {
 		return not("only the director changes a limit; ask the director")
 	case !(a.Value > 0) || math.IsInf(a.Value, 0):
 		return not("give a number above zero")
+	case a.Value == is:
+		return not("it is that already")
 	case laxer:
 		return not(fmt.Sprintf("%s is laxer than the %s in force; during a pull limits only become stricter",
 			limitText(c, a.Value, g.cfg.Show), limitText(c, is, g.cfg.Show)))

@@ -57,6 +57,7 @@ func TestNoAllocation(t *testing.T) {
 		d.step(1)
 		d.g.Port(d.now, Screen, false, &d.ev)
 		d.g.Port(d.now, Screen, true, &d.ev)
+		d.g.Relay(d.now, false, d.g.s.Session, &d.ev)
 		for _, c := range []Cause{LineJumped, LineReset, ZeroMoved} {
 			d.g.Fault(d.now, c, true, 1, 1, &d.ev)
 			d.g.Fault(d.now, c, false, 0, 1, &d.ev)

@@ -23,6 +23,8 @@ const (
 
 	endAgain = int64(10 * time.Second) // an end under load must be asked for twice within this time
 
+	warnUnder = 0.8 // of a stop limit that was lowered under its warning
+
 	// Used where a trial names neither tension nor WLL stop, so that no stage is
 	// unlimited.
 	defaultWLLWarn, defaultWLLStop = 0.64, 0.8
@@ -310,6 +312,9 @@ func (c *Config) InForce(stage trial.Stage, low Lowered) trial.Limits {
 	if l.TensionStop > 0 || l.WLLStop > 0 {
 		l.TensionStop = tighter(l.TensionStop, low.TensionStop)
 		l.TensionWarn = tighter(l.TensionWarn, low.TensionWarn)
+		if low.TensionStop > 0 && l.TensionWarn >= l.TensionStop {
+			l.TensionWarn = warnUnder * l.TensionStop // a lowered stop is warned of all the same
+		}
 	}
 	if l.Haul > 0 {
 		l.Haul = tighter(l.Haul, low.Haul)

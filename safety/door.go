@@ -62,6 +62,9 @@ func (g *Guard) against(t int64, stage trial.Stage, kept bool) string {
 	if age := t - s.timers.loadWord; age >= int64(l.SilentWarn) {
 		return fmt.Sprintf("nothing valid from the load cell for %.1f s; %s", seconds(age), LoadSilent.Advice())
 	}
+	if s.EverArmed && g.slow() && stage.Hauls() && s.Checks[CheckSlowCell] != CheckPassed {
+		return fmt.Sprintf("the load cell sends a line each %.1f s, too slow to guard unless the director accepts it", s.Load.Period)
+	}
 	if g.s.tensionWas.n == 0 {
 		return "nothing from the load cell since its zero was taken; wait for the next line"
 	}
@@ -119,7 +122,7 @@ func (g *Guard) lineAgainst(t int64, stage trial.Stage) string {
 func (g *Guard) lineGap(stage trial.Stage) string {
 	s, l := &g.s, g.limits(stage)
 	switch {
-	case (l.Haul > 0 || l.ScopeMin > 0) && !s.Line.HasX:
+	case (l.Haul > 0 || l.ScopeMin > 0 || stage.Hauls()) && !s.Line.HasX:
 		return "rode out is unknown; say it (key o) or call payout"
 	case l.ScopeMin > 0 && !s.Line.HasS:
 		return "water depth is unknown, so scope is too; say it (key d) or call depth"

@@ -22,7 +22,7 @@ const (
 	Ending    // a request to end was granted
 	CheckIs   // a check before arming: Check, To
 	CellIs    // the load cell came out or in: Cell
-	ClearedIs // what may not pass the fairlead has been taken in: Name
+	ClearedIs // what may not pass the fairlead has been taken in: Name; On: it counts as out again
 	StopTop   // how far the tension went past its limit in the first seconds after the stop
 	LimitIs   // a limit was made stricter: Key, Value
 	NumWhats

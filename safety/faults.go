@@ -2,6 +2,7 @@ package safety
 
 import (
 	"math"
+	"time"
 
 	"hawse/trial"
 )
@@ -26,6 +27,9 @@ const (
 
 	outWarn, outStop = 0.3, 1.0 // m run out while hauling is permitted
 
+	inStop     = 0.5             // m hauled while it is not
+	restsAfter = 2 * time.Second // a winch has run on by then
+
 	soonFor = int64(300e6)
 )
 
@@ -37,7 +41,9 @@ type loadWord struct {
 	slow    int64   // the rate has been too low since; -1 it is not
 	soon    int64   // the stop limit has been near in time since; -1 it is not
 	most    float64 // most line hauled in the stage
-	at      int64   // of the last sample
+	rest    float64 // least line hauled since the winch was to rest
+	resting bool
+	at      int64 // of the last sample
 	started bool
 }
 
@@ -49,7 +55,8 @@ func learn(period *float64, was, t int64) {
 	case *period == 0:
 		*period = dt
 	default:
-		*period += (min(dt, 10) - *period) * periodOld
+		// One gap is an interruption, not a rate: it counts as five intervals.
+		*period += (min(dt, 5**period, 10) - *period) * periodOld
 	}
 }
 
@@ -155,7 +162,7 @@ func (g *Guard) judgeSoon(t int64, ev *Events) {
 	limit, slope := g.stopN(s.Stage), s.tension.slope(t)
 	left := limit - s.tensionWas.cur
 	if math.IsInf(limit, 1) || s.present[TensionLimit] == atLimit || s.present[WLLShare] == atLimit || !(slope > 0) ||
-		!(left > 0) || s.tensionWas.cur < 0.5*limit {
+		!(left > 0) {
 		w.soon = -1
 		g.lower(t, LimitSoon, absent, 0, ev)
 		return
@@ -216,6 +223,24 @@ func (g *Guard) judgeOut(t int64, ev *Events) {
 	}
 }
 
+// judgeIn looks for line that comes in though hauling is not permitted: the
+// winch does not obey, or is not on the relay.
+func (g *Guard) judgeIn(t int64, ev *Events) {
+	s, w := &g.s, &g.s.word
+	if s.Permit || !s.EverArmed || !s.Line.HasX || t-s.timers.permitAt < int64(g.patient(restsAfter)) || !g.judges(HaulsOn) {
+		w.resting = false
+		return
+	}
+	x := float64(s.Line.X)
+	if !w.resting || x < w.rest {
+		w.resting, w.rest = true, x
+	}
+	if in := x - w.rest; in >= inStop {
+		w.rest = x
+		g.raise(t, HaulsOn, atLimit, in, inStop, Nobody, ev)
+	}
+}
+
 // Fault takes what whoever decodes the ports has found out: there, measured as
 // value against limit, or no longer there. Only causes that the guard cannot
 // judge itself are taken.
@@ -256,6 +281,7 @@ func (g *Guard) Marked(t int64, l Line, ev *Events) {
 	s.haul.reset()
 	s.rode.forget()
 	s.rise.reset()
+	s.word.resting = false
 	s.word.most, s.word.sinceX = float64(s.hauled), float64(s.Line.X)
 	g.lower(t, LineJumped, absent, 0, ev)
 	g.judgeLine(t, true, ev)

@@ -73,6 +73,22 @@ var brinks = []brink{
 	{cause: LineReversed, how: "the same", play: func(s float64) (float64, float64) { return 1 + live(s), -0.05 * s }, for_: 22 * time.Second},
 	{cause: PersonStop, how: "a call", do: func(r *rig) { r.do(CallStop, 0, Watcher) }, for_: time.Second},
 	{cause: StoodStill, how: "no record for 0.3 s", do: func(r *rig) { r.tick(300 * time.Millisecond) }, for_: time.Second},
+	{cause: HaulsOn, how: "stopped, 2.1 s later 0.6 m", do: func(r *rig) {
+		r.do(CallStop, 0, Watcher)
+		r.run(2100 * time.Millisecond)
+		r.x += 0.6
+	}, for_: time.Second},
+	{cause: RelayStuck, how: "stopped, relay says closed", do: func(r *rig) {
+		r.welded = true
+		r.do(CallStop, 0, Watcher)
+		r.run(1100 * time.Millisecond)
+		r.g.Relay(r.now, true, r.g.s.Session, &r.ev)
+	}, for_: time.Second},
+	{cause: ZeroDue, how: "no load for 2.1 s, then load", do: func(r *rig) {
+		r.noLoad = true
+		r.run(2100 * time.Millisecond)
+		r.noLoad = false
+	}, for_: time.Second},
 	{cause: RelayOpened, how: "relay says open", do: func(r *rig) { r.g.Relay(r.now, false, r.g.s.Session, &r.ev) }, for_: time.Second},
 	{cause: StopOutLost, how: "port lost", do: lose(StopOut), for_: time.Second},
 	{cause: ScreenGone, how: "screen lost", do: lose(Screen), for_: time.Second},

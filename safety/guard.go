@@ -90,6 +90,10 @@ func (g *Guard) Sample(t int64, tension trial.Force, over bool, ev *Events) {
 	t = g.advance(t, ev)
 	s, v := &g.s, float64(tension)
 	s.Load.HeardAt, s.Load.BadSince = t, 0
+	if s.zeroDue {
+		s.zeroDue = false
+		g.raise(t, ZeroDue, atLimit, 0, 0, Nobody, ev)
+	}
 	learn(&s.Load.Period, s.timers.lastLoad, t)
 	s.timers.loadWord, s.timers.lastLoad = t, t
 	g.lower(t, LoadSilent, absent, 0, ev)
@@ -166,8 +170,10 @@ func (g *Guard) Count(t int64, l Line, ev *Events) {
 		s.timers.lineWord = t
 		g.lower(t, LineSilent, absent, 0, ev)
 	}
+	g.outAgain(t, ev)
 	g.judgeLine(t, false, ev)
 	g.judgeOut(t, ev)
+	g.judgeIn(t, ev)
 	g.judgeSlope(t, ev)
 }
 
@@ -179,8 +185,13 @@ func (g *Guard) Said(t int64, l Line, ev *Events) {
 	s := &g.s
 	g.take(l)
 	if s.Line.HasX {
+		lane := s.LaneX - s.StageX
 		s.StageX, s.HasStageX = s.Line.X-s.hauled, true
+		if s.Lane != trial.StandBy {
+			s.LaneX = s.StageX + lane
+		}
 	}
+	s.word.resting = false
 	s.haul.reset()
 	s.rode.forget()
 	s.rise.reset()
@@ -260,6 +271,12 @@ func (g *Guard) Relay(t int64, closed bool, session uint32, ev *Events) {
 	s.RelayAt = t
 	was := s.RelayOn
 	s.RelayOn = closed && s.EverArmed && session == s.Session
+	switch {
+	case !closed:
+		g.lower(t, RelayStuck, absent, 0, ev)
+	case !s.Permit && t-s.timers.permitAt >= int64(g.patient(relayOpens)):
+		g.raise(t, RelayStuck, atLimit, 0, 0, Nobody, ev)
+	}
 	if was && !closed && s.Permit {
 		g.raise(t, RelayOpened, atLimit, 0, 0, Nobody, ev)
 	}

@@ -81,14 +81,18 @@ func (g *Guard) judgeWinch(t int64, ev *Events) {
 func (g *Guard) ended(t int64, stage trial.Stage, kept bool) (c Cause, value, limit float64) {
 	s, l := &g.s, g.limits(stage)
 	thing, left := g.nextThing()
+	hauled, counts := s.hauled, kept
+	if !kept && stage == s.Lane && stage != trial.StandBy && s.Line.HasX {
+		hauled, counts = s.Line.X-s.LaneX, true // an interrupted lane goes on
+	}
 	lo, _ := s.tensionWas.bounds()
 	switch {
 	case l.TensionEnd > 0 && seating.has(stage) && lo >= float64(l.TensionEnd):
 		return TensionReached, s.tensionWas.cur, float64(l.TensionEnd)
 	case stage.Hauls() && thing >= 0 && left <= 0:
 		return AtFairlead, float64(g.cfg.KeepOut + left), float64(g.cfg.KeepOut)
-	case l.Haul > 0 && kept && s.hauled >= l.Haul:
-		return LineHauled, float64(s.hauled), float64(l.Haul)
+	case l.Haul > 0 && counts && hauled >= l.Haul:
+		return LineHauled, float64(hauled), float64(l.Haul)
 	case l.ScopeMin > 0 && s.Line.HasS && s.Line.Scope <= l.ScopeMin:
 		return MinimumScope, s.Line.Scope, l.ScopeMin
 	case l.Duration > 0 && kept && t >= after(s.StageSince, l.Duration):

@@ -49,6 +49,7 @@ type rig struct {
 	x       float64
 	noLoad  bool
 	noLine  bool
+	welded  bool    // the relay says nothing more when its permit falls
 	drift   float64 // m hauled in each step of run, so that tension may change
 	session uint32
 }
@@ -68,7 +69,13 @@ func (r *rig) take() {
 	if r.ev.Dropped() > 0 {
 		r.t.Fatalf("at %v: %d events dropped", time.Duration(r.now), r.ev.Dropped())
 	}
+	said := len(r.said)
 	r.said = append(r.said, r.ev.All()...)
+	for _, e := range r.said[said:] {
+		if e.What == PermitIs && !e.On && !r.welded {
+			r.g.Relay(r.now, false, e.Session, &r.ev) // the relay obeys
+		}
+	}
 	r.ev.Reset()
 	if s, again := r.g.State(), r.g.State(); s != again {
 		r.t.Fatalf("at %v the state is not equal to itself, so there is a NaN in it: %+v", time.Duration(r.now), s)

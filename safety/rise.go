@@ -58,6 +58,20 @@ func (r *rise) cell(i int64) *riseCell {
 	return nil
 }
 
+// filled is the first cell that holds something, on the way from one to another.
+func (r *rise) filled(from, to int64) *riseCell {
+	step := int64(1)
+	if to < from {
+		step = -1
+	}
+	for i := from; i != to+step; i += step {
+		if c := r.cell(i); c != nil {
+			return c
+		}
+	}
+	return nil
+}
+
 // mean over the cells up to end; ok only if the first and the last half of them
 // hold something.
 func (r *rise) mean(end int64) (m float64, ok bool) {
@@ -78,16 +92,13 @@ func (r *rise) mean(end int64) (m float64, ok bool) {
 func (r *rise) most(stiff float64) float64 {
 	end, most := r.last-1, math.Inf(-1)
 	now, ok := r.mean(end)
-	here := r.cell(end)
+	here := r.filled(end, end-riseMean/2+1)
 	if !ok || here == nil {
 		return most
 	}
 	for i := end - 1; i >= end-riseBack; i-- {
 		was, ok := r.mean(i)
-		first := r.cell(i - riseMean + 1)
-		if first == nil {
-			first = r.cell(i - riseMean + 2)
-		}
+		first := r.filled(i-riseMean+1, i-riseMean/2)
 		if !ok || first == nil {
 			continue
 		}

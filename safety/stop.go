@@ -92,9 +92,10 @@ func (g *Guard) permit(t int64, session uint32, ev *Events) {
 	if now == s.Permit {
 		return
 	}
-	s.Permit = now
+	s.Permit, s.timers.permitAt, s.word.resting = now, t, false
 	if now {
-		s.Session, s.RelayOn, s.timers.permitAt = session, false, t
+		s.Session, s.RelayOn = session, false
+		g.lower(t, RelayStuck, absent, 0, ev)
 	} else {
 		g.lower(t, RelayStaysOpen, absent, 0, ev)
 	}
@@ -125,6 +126,7 @@ func (g *Guard) enter(t int64, stage trial.Stage, who Who, ev *Events) {
 		if s.HasStageX {
 			s.StageX = s.Line.X
 		}
+		g.lane(stage)
 		s.word.most = 0
 		if stage == trial.Preset || stage == trial.Pull {
 			s.rode = rodeSlope{}
@@ -135,6 +137,23 @@ func (g *Guard) enter(t int64, stage trial.Stage, who Who, ev *Events) {
 		}
 	}
 	g.rejudge(t, ev)
+}
+
+// lane keeps where the pull or the preset began, so that what was hauled before
+// it was interrupted counts: a lane has one end. A hold, an ease and a stop
+// interrupt; any other stage is the end of it.
+func (g *Guard) lane(stage trial.Stage) {
+	s := &g.s
+	switch {
+	case stage == s.Lane && stage != trial.StandBy && s.HasStageX:
+		s.StageX = s.LaneX
+		s.hauled = s.Line.X - s.LaneX
+	case seating.has(stage) && s.HasStageX:
+		s.Lane, s.LaneX = stage, s.StageX
+	case stage == trial.Hold || stage == trial.Ease || stage == trial.Stopped:
+	default:
+		s.Lane, s.LaneX = trial.StandBy, 0
+	}
 }
 
 // stillHigh says whether tension is at or above the stage's stop limit now.

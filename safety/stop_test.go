@@ -197,6 +197,8 @@ func TestStopToEase(t *testing.T) {
 		10.100 STOP stays, now also: tension limit 8.04 kN (limit 8.0 kN)
 		10.100 order: EASE
 		12.600 order: STOP
+		18.700 EMERGENCY: HAULS WITHOUT PERMIT 0.50 m (limit 0.5 m)
+		18.700 STOP stays, now also: hauls without permit 0.50 m (limit 0.5 m)
 		20.700 TENSION LIMIT: back to normal
 	`)
 }

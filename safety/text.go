@@ -75,6 +75,9 @@ func (e Event) Text(show trial.Show) string {
 		}
 		return "load cell " + e.Cell.String() + " and zeroed"
 	case ClearedIs:
+		if e.On {
+			return e.Name + " counts as outboard again: so much rode is out"
+		}
 		return e.Name + " taken in, says the " + e.Who.String()
 	case LimitIs:
 		return e.Key.String() + " made stricter by " + e.Who.String() + ": " + limitText(e.Cause, e.Value, show) + e.was(show)

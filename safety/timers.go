@@ -12,7 +12,7 @@ type timers struct {
 	started   bool  // the first record has been seen
 	loadWord  int64 // last frame of the load cell that decoded; before it, the first record
 	lastLoad  int64 // last good frame of the load cell; -1 none yet
-	permitAt  int64 // when hauling was last permitted
+	permitAt  int64 // when hauling was last permitted, or ceased to be
 	holds     int32 // alarms that outlast their cause for now
 	hold      [NumCauses]hold
 	lineWord  int64 // last count good enough for the stage's limits; before it, the first record
@@ -105,6 +105,10 @@ func (g *Guard) next() (d deadline, at int64) {
 	}
 	return d, at
 }
+
+// relayOpens is how long a relay may say closed after its permit has gone: its
+// window, and the word on its way.
+const relayOpens = 1 * time.Second
 
 // relayAnswers is how long a relay may take to say that it has closed.
 const relayAnswers = 2 * time.Second

@@ -35,7 +35,8 @@ func (w *twin) stageLine() {
 // lacks says whether a limit of the stage has no number to be judged by.
 func (w *twin) lacks() bool {
 	l := w.limits()
-	return (l.Haul > 0 || l.ScopeMin > 0) && !w.line.HasX || l.ScopeMin > 0 && !w.line.HasS
+	hauls := w.stage == trial.Preset || w.stage == trial.Pull || w.stage == trial.Recover
+	return (l.Haul > 0 || l.ScopeMin > 0 || hauls) && !w.line.HasX || l.ScopeMin > 0 && !w.line.HasS
 }
 
 // lineEnds looks at the planned ends by line: sure ones at once, others by two
@@ -155,6 +156,7 @@ func (w *twin) act(a Act, refused string) {
 	if !permitted && w.permit() {
 		w.session, w.relayOn = a.Session, false
 	}
+	w.watch()
 	w.due()
 }
 
@@ -184,6 +186,15 @@ func (w *twin) enter(stage trial.Stage) {
 	if w.stage != stage {
 		w.stage, w.since = stage, w.t
 		w.hauled, w.most, w.base, w.hasBase = 0, 0, float64(w.line.X), w.line.HasX
+		switch seats := stage == trial.Preset || stage == trial.Pull; {
+		case stage == w.lane && seats && w.hasBase: // the lane goes on
+			w.base = w.laneX
+			w.hauled = float64(w.line.X) - w.base
+		case seats && w.hasBase:
+			w.lane, w.laneX = stage, w.base
+		case stage != trial.Hold && stage != trial.Ease && stage != trial.Stopped:
+			w.lane, w.laneX = trial.StandBy, 0
+		}
 		if stage == trial.Done {
 			w.armed = false
 		}

@@ -2,6 +2,8 @@ package safety
 
 import (
 	"math"
+
+	"hawse/trial"
 )
 
 // advance lets time pass: whatever falls due on the way falls due at its time.
@@ -96,6 +98,22 @@ func (w *twin) due() {
 	}
 }
 
+// comesIn: line that is hauled though hauling is not permitted.
+func (w *twin) comesIn() {
+	if w.permit() || !w.ever || !w.line.HasX || w.t-w.permitAt < 2*sec || !w.judged(HaulsOn, w.stage) {
+		w.resting = false
+		return
+	}
+	x := float64(w.line.X)
+	if !w.resting || x < w.rest {
+		w.resting, w.rest = true, x
+	}
+	if x-w.rest >= 0.5 {
+		w.rest = x
+		w.set(HaulsOn, 2)
+	}
+}
+
 func (w *twin) feed(t int64, in input, refused string) {
 	w.advance(t)
 	switch in.kind {
@@ -113,14 +131,25 @@ func (w *twin) feed(t int64, in input, refused string) {
 			w.lineWord = t
 			w.set(LineSilent, 0)
 		}
+		for i, th := range w.c.Things {
+			if w.line.HasX && w.line.RodeOut-th.At-w.c.KeepOut > 2.1 {
+				delete(w.cleared, i)
+			}
+		}
 		w.lineEnds(false)
 		w.runsOut()
+		w.comesIn()
 	case inSaid:
 		w.takeLine(in.l)
 		if w.line.HasX {
+			off := w.laneX - w.base
 			w.base, w.hasBase = float64(w.line.X)-w.hauled, true
+			if w.lane != trial.StandBy {
+				w.laneX = w.base + off
+			}
 			w.set(LineJumped, 0)
 		}
+		w.resting = false
 		w.rises, w.sameX = len(w.words), float64(w.line.X)
 		w.lineEnds(true)
 	case inMarked:
@@ -128,6 +157,7 @@ func (w *twin) feed(t int64, in input, refused string) {
 		w.stageLine()
 		w.rises, w.sameX = len(w.words), float64(w.line.X)
 		w.most = w.hauled
+		w.resting = false
 		w.set(LineJumped, 0)
 		w.lineEnds(true)
 	case inFault:
@@ -142,6 +172,11 @@ func (w *twin) feed(t int64, in input, refused string) {
 		}
 	case inRelay:
 		was := w.relayOn
+		if !in.up {
+			w.set(RelayStuck, 0)
+		} else if !w.permit() && t-w.permitAt >= sec {
+			w.set(RelayStuck, 2)
+		}
 		w.relayOn = in.up && w.ever && in.session == w.session
 		if was && !in.up && w.permit() {
 			w.set(RelayOpened, 2)
@@ -200,7 +235,7 @@ func (w *twin) goodWord() {
 	in := (limit - cur) / slope
 	near := math.Max(l.SoonWarn.Seconds(), l.SoonStop.Seconds())
 	switch {
-	case w.level[TensionLimit] == 2 || w.level[WLLShare] == 2 || !(slope > 0) || !(limit-cur > 0) || cur < limit/2:
+	case w.level[TensionLimit] == 2 || w.level[WLLShare] == 2 || !(slope > 0) || !(limit-cur > 0):
 		w.soon = -1
 		w.set(LimitSoon, 0)
 	case !(in <= near):

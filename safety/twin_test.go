@@ -46,6 +46,13 @@ type twin struct {
 	sameX   float64
 	started bool
 
+	permitAt  int64
+	wasPermit bool
+	rest      float64
+	resting   bool
+	lane      trial.Stage
+	laneX     float64
+
 	stops []twinStop // every stop that was set
 }
 
@@ -82,7 +89,7 @@ func (w *twin) isEnd(c Cause) bool { return c >= TensionReached && c <= StageDur
 
 // momentary causes stand until they are acknowledged.
 func momentary(c Cause) bool {
-	return c == PersonStop || c == StoodStill || c == RelayOpened || c == ScreenGone || c == Terminated
+	return c == PersonStop || c == StoodStill || c == HaulsOn || c == RelayOpened || c == ScreenGone || c == Terminated
 }
 
 func ofTheCell(c Cause) bool {
@@ -114,6 +121,8 @@ func (w *twin) judged(c Cause, stage trial.Stage) bool {
 		return false
 	case c == LoadUnchanged || c == LineReversed || c == TensionReached:
 		return seats
+	case c == HaulsOn:
+		return stage != trial.StandBy && stage != trial.PayOut && stage != trial.Done
 	}
 	return true
 }
@@ -134,6 +143,9 @@ func (w *twin) limits() trial.Limits {
 	}
 	if v := w.low.TensionWarn; v > 0 && v < l.TensionWarn {
 		l.TensionWarn = v
+	}
+	if w.low.TensionStop > 0 && l.TensionWarn >= l.TensionStop {
+		l.TensionWarn = 0.8 * l.TensionStop
 	}
 	if v := w.low.Haul; l.Haul > 0 && v > 0 && v < l.Haul {
 		l.Haul = v
@@ -162,6 +174,9 @@ func (w *twin) set(c Cause, level int) {
 		return
 	}
 	if level == 2 && w.onlyWarns(c) {
+		if w.stop != NoStop && w.order == OrderStop {
+			w.say(OrderEase)
+		}
 		level = 1
 	}
 	switch was := w.level[c]; {
@@ -197,6 +212,7 @@ func (w *twin) trip(c Cause) {
 		w.stops = append(w.stops, twinStop{Trip, c, w.t})
 	}
 	w.inStop[c] = true
+	w.watch()
 	switch ease := c == VesselMoves || before != NoStop && tooMuchTension(c) && !tooMuchTension(cause); {
 	case ease && w.order < OrderEase:
 		w.say(OrderEase)
@@ -219,7 +235,19 @@ func (w *twin) reach(c Cause) {
 	if w.ever && w.stop == NoStop {
 		w.stop, w.cause, w.at, w.looked = PlannedEnd, c, w.t, false
 		w.stops = append(w.stops, twinStop{PlannedEnd, c, w.t})
+		w.watch()
 		w.say(OrderStop)
+	}
+}
+
+// watch notes when hauling comes to be permitted, or ceases to be.
+func (w *twin) watch() {
+	if w.permit() == w.wasPermit {
+		return
+	}
+	w.wasPermit, w.permitAt, w.resting = w.permit(), w.t, false
+	if w.wasPermit {
+		w.set(RelayStuck, 0)
 	}
 }
 
@@ -348,14 +376,17 @@ func (w *twin) rise() float64 {
 	most := math.Inf(-1)
 	now, ok := mean(end)
 	x, here := last(end)
+	for back := end - 1; !here && back >= end-2; back-- {
+		x, here = last(back)
+	}
 	if !ok || !here {
 		return most
 	}
 	for i := end - 20; i < end; i++ {
 		was, ok := mean(i)
 		x0, begun := last(i - 5)
-		if !begun {
-			x0, begun = last(i - 4)
+		for on := i - 4; !begun && on <= i-3; on++ {
+			x0, begun = last(on)
 		}
 		if ok && begun && x-x0 < 0.05 {
 			most = math.Max(most, now-was-stiff*math.Max(0, x-x0))

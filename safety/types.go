@@ -36,6 +36,8 @@ const (
 	LineReversed  // the count says line runs out while the winch is to haul
 	PersonStop    // someone called stop
 	StoodStill    // the program itself stood still: time jumped
+	HaulsOn       // line comes in though hauling is not permitted
+	RelayStuck    // the relay says closed though hauling is not permitted
 	RelayOpened   // the stop relay opened though hauling was permitted
 	StopOutLost   // the stop output cannot be written
 	ScreenGone    // the screen the director works from is lost
@@ -49,6 +51,7 @@ const (
 	StageDuration
 
 	// Warnings only.
+	ZeroDue         // the load cell was lost or over range: its zero wants checking
 	LoadNeverFalls  // no step down in a minute of hauling
 	LoadSlow        // far fewer lines a second than the box is set to
 	ZeroMoved       // the zero check found another zero than the last one
@@ -171,12 +174,18 @@ type State struct {
 	Cleared uint32                // bit i: [Config].Things[i] has been taken in
 	Lowered Lowered               // limits made stricter since the trial file
 
+	// LaneX is the line hauled where the lane began: an interrupted pull or preset
+	// goes on from there, and does not begin anew.
+	LaneX trial.Length
+	Lane  trial.Stage // Pull or Preset: of that stage; StandBy: none
+
 	// StageX is the line hauled when the stage began, or when it first became
 	// known in it: 0 while HasStageX is false. It is never NaN, which would not
 	// be equal to itself.
 	StageX    trial.Length
 	HasStageX bool
 
+	zeroDue    bool             // the load cell is lost or over range, and when it is heard again its zero wants checking
 	hauled     trial.Length     // since the stage began, at the last known count
 	inStop     uint64           // bit c: the cause has tripped in the stop in force
 	present    [NumCauses]level // what each cause says now, whatever its alarm's life

@@ -11,7 +11,11 @@ import (
 type Pull struct {
 	Seed   uint64
 	Script string
-	Faults []string // as they stand in the script; none: nothing goes wrong
+	// Fairlead is the rode out at which the anchor is as near as it may come, m;
+	// 0: the least scope comes first.
+	Fairlead float64
+	Holds    bool     // the director says hold in the middle, and the vessel moves
+	Faults   []string // as they stand in the script; none: nothing goes wrong
 }
 
 // Generate makes up the pull of a seed. About four in ten have no fault at all;
@@ -35,7 +39,14 @@ func Generate(seed uint64) Pull {
 	if r.IntN(4) == 0 {
 		say("swell %.2f kN every %.1f s", between(0.05, 0.4), between(4, 8))
 	}
+	if r.IntN(6) == 0 {
+		p.Fairlead = 31 // so much rode out; the lane's other ends come later
+	}
 	say("[trial]\nload.rate = \"%d Hz\"\nline.rate = \"%d Hz\"", load, line)
+
+	if p.Fairlead > 0 {
+		say("vessel.keep_out = \"%v m\"", p.Fairlead)
+	}
 
 	say("[tension]\nx 0 m 0.08 kN\nx 0.3 m 0.08 kN")
 	switch peak, at := between(0.8, 5.8), between(1.5, 5); r.IntN(6) {
@@ -52,7 +63,11 @@ func Generate(seed uint64) Pull {
 	}
 
 	say("[faults]")
-	for n := max(0, r.IntN(7)-2); n > 0; n-- {
+	if p.Holds = r.IntN(6) == 0; p.Holds {
+		p.Faults = append(p.Faults, fmt.Sprintf("at %.0f s: %s %.2f m in %.0f s", between(65, 90), one("surge", "drift"), between(0.1, 0.8), between(8, 40)))
+		say("%s", p.Faults[0])
+	}
+	for n := max(0, r.IntN(7)-2); n > 0 && !p.Holds; n-- {
 		f := fault(r, between, one)
 		p.Faults = append(p.Faults, f)
 		say("%s", f)

@@ -18,8 +18,9 @@ import (
 type Result struct {
 	Pull
 	Records  uint64
-	Seconds  float64 // the pull's own time
-	Due      int     // stops the referee found due
+	Seconds  float64        // the pull's own time
+	Kinds    map[string]int // of the stops that were due: why, and how many
+	Due      int            // stops the referee found due
 	Missed   []string
 	Late     []string
 	Worst    int64    // ns from due to stop, at most
@@ -50,6 +51,8 @@ func Try(seed uint64) (*Result, error) {
 	res := &Result{Pull: p}
 	ref := newReferee(t)
 	ref.healthy = len(p.Faults) == 0
+	ref.vessel = vesselOnly(p.Faults)
+	ref.fairlead = p.Fairlead
 	r.heard = func(port string, at int64, raw []byte) {
 		s := r.sim.State()
 		ref.hears(port, at, raw, float64(s.Tension), float64(s.X))
@@ -72,12 +75,14 @@ func Try(seed uint64) (*Result, error) {
 	if d.dice.IntN(8) == 0 {
 		d.callAt = int64(20+d.dice.IntN(120)) * second
 	}
-	d.preset = d.dice.IntN(3) == 0
+	d.holds = p.Holds
+	d.preset = !d.holds && d.dice.IntN(3) == 0
 	for t := int64(0); t < pullLasts; t += second / 10 {
 		r.advance(t)
 		d.look()
 	}
 	res.Records, res.Seconds = r.dry.Snapshot().N, float64(pullLasts)/1e9
+	res.Kinds = ref.kinds
 	res.Due, res.Missed, res.Late, res.Worst = ref.Due, ref.Missed, ref.Late, ref.Worst
 	res.Warnings = len(rises)
 	res.Flood = mostInTen(rises)
@@ -96,6 +101,17 @@ func mostInTen(rises []int64) (most int) {
 		most = max(most, n)
 	}
 	return most
+}
+
+// vesselOnly says whether all that goes wrong is that the vessel moves: every
+// instrument tells the truth.
+func vesselOnly(faults []string) bool {
+	for _, f := range faults {
+		if !strings.Contains(f, "surge") && !strings.Contains(f, "drift") {
+			return false
+		}
+	}
+	return len(faults) > 0
 }
 
 // note counts a word of the fold.
@@ -125,6 +141,7 @@ type director struct {
 	dice    *rand.Rand
 	callAt  int64
 	preset  bool
+	holds   bool
 	next    int64 // nothing is pressed before
 	step    int
 	lever   string
@@ -174,6 +191,9 @@ func (d *director) look() {
 			stage = trial.Preset
 		}
 		d.press(session.Act{What: session.ActStage, Stage: stage})
+	case d.holds && g.Stop.Kind == safety.NoStop && g.Stage == trial.Pull && t > 40*second:
+		d.holds = false
+		d.press(session.Act{What: session.ActStage, Stage: trial.Hold})
 	case g.Stop.Kind == safety.PlannedEnd && g.Stage == trial.Preset:
 		d.press(session.Act{What: session.ActStage, Stage: trial.Pull})
 	case g.Stop.Kind == safety.PlannedEnd && t-g.Stop.At > 20*second:
@@ -200,6 +220,9 @@ func (d *director) press(a session.Act) session.Outcome {
 
 // operate puts the lever where the screen says.
 func (d *director) operate(g *safety.State) {
+	if !d.r.sim.State().Done {
+		return // the cell is not yet in the rode
+	}
 	lever := "stop"
 	switch {
 	case g.Order == safety.OrderEase || g.Stage == trial.Ease:
@@ -218,6 +241,7 @@ func (d *director) operate(g *safety.State) {
 
 // Summary is what came of many pulls.
 type Summary struct {
+	Kinds            map[string]int // of the stops that were due
 	Pulls, FaultFree int
 	Due              int
 	Missed, Late     int
@@ -274,6 +298,12 @@ func (s *Summary) add(r *Result) {
 		s.FaultFree++
 	}
 	s.Due += r.Due
+	for kind, n := range r.Kinds {
+		if s.Kinds == nil {
+			s.Kinds = map[string]int{}
+		}
+		s.Kinds[kind] += n
+	}
 	s.Missed += len(r.Missed)
 	s.Late += len(r.Late)
 	s.False += len(r.False)

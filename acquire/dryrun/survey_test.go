@@ -24,6 +24,12 @@ func TestSurvey(t *testing.T) {
 	if s.Due < n/4 || s.FaultFree < n/5 {
 		t.Errorf("%d stops due in %d pulls, %d without a fault: the pulls try too little", s.Due, n, s.FaultFree)
 	}
+	for _, kind := range []string{"tension", "over range", "load cell silent", "line encoder silent", "a call", "end of the lane", "vessel moves"} {
+		if s.Kinds[kind] == 0 && !testing.Short() {
+			t.Errorf("no stop was due for %q: the pulls do not try it", kind)
+		}
+	}
+	t.Logf("due: %v", s.Kinds)
 	t.Logf("%d pulls (%d without a fault), %d stops due, %d missed, %d late, %d false, worst %d ms, %d records, alarms a pull median %d, most %d, most in ten minutes %d",
 		s.Pulls, s.FaultFree, s.Due, s.Missed, s.Late, s.False, s.Worst/1e6, s.Records, s.Alarms(0.5), s.Alarms(1), s.Flood)
 }
