@@ -72,7 +72,7 @@ func (g *Guard) lastMargins(dst []Margin, first int, l *trial.Limits) []Margin {
 		m.In = m.Left
 		dst = append(dst, m)
 	}
-	nearestFirst(dst[first:])
+	g.nearestFirst(dst[first:])
 	return dst
 }
 
@@ -156,9 +156,34 @@ func until(left, slope float64) float64 {
 	return math.NaN()
 }
 
-// nearestFirst sorts by Share, unknown first; equals keep their order.
-func nearestFirst(m []Margin) {
+// nearestFirst sorts by Share, unknown first; equals keep their order. The ends
+// by line stand together, at the largest share among them, in the order in
+// which hauling comes to them: a share of a scope says nothing beside a share
+// of a length.
+func (g *Guard) nearestFirst(m []Margin) {
+	share := 0.0
+	metres := func(x Margin) float64 {
+		if x.Cause == MinimumScope { // a metre hauled is so much scope
+			return x.Left * float64(g.s.Line.RodeOut) / x.Now
+		}
+		return x.Left
+	}
+	byLine := func(c Cause) bool { return c == LineHauled || c == MinimumScope || c == AtFairlead }
+	for i := range m {
+		if byLine(m[i].Cause) && !math.IsNaN(m[i].Share) {
+			share = max(share, m[i].Share)
+		}
+	}
 	before := func(a, b Margin) bool {
+		if byLine(a.Cause) && byLine(b.Cause) && !math.IsNaN(a.Share) && !math.IsNaN(b.Share) {
+			return metres(a) < metres(b)
+		}
+		if byLine(a.Cause) && !math.IsNaN(a.Share) {
+			a.Share = share
+		}
+		if byLine(b.Cause) && !math.IsNaN(b.Share) {
+			b.Share = share
+		}
 		if math.IsNaN(a.Share) || math.IsNaN(b.Share) {
 			return math.IsNaN(a.Share) && !math.IsNaN(b.Share)
 		}

@@ -2,6 +2,7 @@ package safety
 
 import (
 	"math"
+	"slices"
 	"testing"
 	"time"
 
@@ -138,5 +139,25 @@ func TestTrend(t *testing.T) {
 	}
 	if got := r.slope(5 * sec); !math.IsNaN(got) {
 		t.Errorf("3 s after the last sample: slope %v, want unknown", got)
+	}
+}
+
+// Of the ends by line the one that hauling comes to first stands first, whatever
+// the shares say.
+func TestNearestEndByLine(t *testing.T) {
+	c := testConfig()
+	c.Things, c.KeepOut = []trial.Joint{{Name: "swivel", At: 30}, {Name: "anchor"}}, 1
+	r := armedWith(t, c, trial.Pull)
+	r.x = 27 // 33 m out: 2 m to the swivel; scope 4.40, 3 m to 4.0; 5 m of the lane left
+	r.run(300 * time.Millisecond)
+	var order []Cause
+	for _, m := range r.g.Margins(nil) {
+		switch m.Cause {
+		case AtFairlead, MinimumScope, LineHauled:
+			order = append(order, m.Cause)
+		}
+	}
+	if want := []Cause{AtFairlead, MinimumScope, LineHauled}; !slices.Equal(order, want) {
+		t.Errorf("nearest first: %v, want %v", order, want)
 	}
 }
