@@ -39,6 +39,9 @@ func (m model) drawSmall(c *canvas) {
 		first, st = "SCREEN DATA STALLED", loud
 	case word != "":
 		first, st = word, loud
+		if why, all := m.stopText(m.w - width(word) - 2); all {
+			first += ": " + why
+		}
 	case !m.stopAsked.IsZero():
 		first, st = "STOP called", loud
 	}

@@ -117,6 +117,9 @@ func (m model) timeLeft(a alarm) string {
 		}
 		return ""
 	}
+	if m.snap.Ended || m.staleFor() > 0 {
+		return ""
+	}
 	for _, g := range m.snap.Margins {
 		if g.Cause == a.cause && g.In > 0 && g.In < 100 && g.Left > 0 {
 			return lead + secondsLeft(g.In)

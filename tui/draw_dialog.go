@@ -11,7 +11,7 @@ import (
 // drawDialog opens the question over the trace, or, where that is too small,
 // over the rows below the tension. It covers no more than it needs, and never
 // the tension, the order or the keys; the alarms only where there is no room
-// beside them.
+// beside them, and last the row that says why an order stands.
 func (m model) drawDialog(c *canvas, l layout) {
 	switch m.dlg.kind {
 	case checkDialog:
@@ -37,7 +37,11 @@ func (m model) drawDialog(c *canvas, l layout) {
 		return r.h > 0 && 1+len(text)+rows <= r.h && (rows == 0 || cols*columnWidth(choices) <= r.w-2)
 	}
 	page := rect{l.page.x + 1, l.page.y, l.page.w - 2, l.page.h}
-	if !arrange(l.trace) && !arrange(l.mid) && !arrange(page) && len(choices) > 0 {
+	most := page // while it is open, a question may take the row that says why
+	if l.why.h > 0 && l.why.y+l.why.h == page.y {
+		most.y, most.h = l.why.y, page.h+l.why.h
+	}
+	if !arrange(l.trace) && !arrange(l.mid) && !arrange(page) && !arrange(most) && len(choices) > 0 {
 		// These are needed most; what they are for, the key line says.
 		keep := 0
 		if m.dlg.kind == reasonDialog { // what has been written must be seen

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-	"time"
 
 	"hawse/acquire/session"
 	"hawse/safety"
@@ -35,70 +34,14 @@ func (m model) drawOrder(c *canvas, l layout) {
 	} else {
 		c.text(block.row(block.h/2), max((r.w-width(word))/2, 0), word, loud)
 	}
-	c.text(r.row(r.h-1), 1, m.orderLine(r.w-2), loud)
-}
-
-// orderLine is what stands below the order: what to do about it where the word
-// alone is not enough, and why, as far as w cells go.
-func (m model) orderLine(w int) string {
-	g := &m.snap.Guard
-	why := m.reason()
-	var lead []string
-	switch {
-	case g.Order == safety.OrderEase && (g.Stop.Cause == safety.VesselMoves || g.Alarms[safety.VesselMoves].Standing()):
-		lead = []string{"call the helm, then ease", "helm, then ease"}
-	case g.Order == safety.OrderAbandon:
-		lead = []string{"the crew slips the rode by its own plan", "slip by the crew's plan", "by the crew's plan"}
-	default:
-		if width(why) > w {
-			why = strings.TrimSuffix(why, asPlanned)
-		}
-		return why
+	line, all := m.orderLine(r.w - 2)
+	if !all && l.why.h > 0 {
+		line = m.orderAlone(r.w - 2)
+		why, _ := m.stopText(l.why.w - 2)
+		c.clear(l.why, loud)
+		c.text(l.why, 1, why, loud)
 	}
-	for _, t := range lead {
-		if width(t) > w {
-			continue
-		}
-		for _, sep := range []string{t + ": " + why, t + ": " + g.Stop.Cause.Title()} {
-			if width(sep) <= w {
-				return sep
-			}
-		}
-		return t
-	}
-	return lead[len(lead)-1]
-}
-
-const asPlanned = ", planned end"
-
-// reason is why the order stands: its first cause, and the newest other one.
-func (m model) reason() string {
-	s := m.snap
-	st := &s.Guard.Stop
-	u := unitsOf(s)
-	if st.Kind == safety.NoStop {
-		return "ordered " + ageText(time.Duration(s.T-s.Guard.OrderSince)) + " ago"
-	}
-	t := st.Cause.Title()
-	switch {
-	case st.Cause == safety.PersonStop && st.By != safety.Nobody:
-		t += " by " + st.By.String()
-	case st.Cause == safety.AtFairlead:
-		if name, _ := nextThing(s); name != "" {
-			t += ": " + name
-		}
-	case st.Kind == safety.PlannedEnd:
-		t += " " + u.amount(st.Cause, st.Value)
-	default:
-		t += measured(s, u, st.Cause, st.Value, st.Limit)
-	}
-	if st.Kind == safety.PlannedEnd {
-		t += asPlanned
-	}
-	if st.Later != safety.NoCause && st.Later != st.Cause {
-		t += "; then " + st.Later.Title()
-	}
-	return t
+	c.text(r.row(r.h-1), 1, line, loud)
 }
 
 // measured is what a cause was measured at, with the limit; a silence counts

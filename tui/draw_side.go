@@ -46,6 +46,12 @@ func (m model) drawLimits(c *canvas, r rect) {
 	}
 	near, ok := nearest(s)
 	switch {
+	case s.Ended && m.player == nil:
+		c.text(r, 0, "ended: no limit is watched now", dim)
+		return
+	case m.staleFor() > 0:
+		c.text(r, 0, "limits unknown: screen data stalled", dim)
+		return
 	case !ok:
 		c.text(r, 0, "no limits in this stage", dim)
 		return

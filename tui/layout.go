@@ -8,6 +8,7 @@ type need struct {
 	slots   string // the widest tension expected
 	unit    string // its unit
 	order   string // the order to show big; empty: none in force
+	why     bool   // why it stands needs a row of its own
 	caption bool   // there is a caption line
 	limits  int    // limits to list
 	alarms  bool   // there is one to show
@@ -26,6 +27,7 @@ type layout struct {
 	unit          rect // beside it: the unit, and the levels of the gauge
 	under         rect // its age and trend
 	order         rect // the order, and why
+	why           rect // the rest of why, where that has no room
 	notice        rect // the line of caution
 	limits        rect
 	figures       rect
@@ -143,6 +145,9 @@ func (l *layout) spread(n need) {
 		y++
 	}
 	y = l.top(n, y, max(5, min(h/4, 14)))
+	if n.why {
+		l.why = take(1)
+	}
 	if airy {
 		y++
 	}
@@ -234,11 +239,16 @@ func (l *layout) stack(n need) {
 		l.caption = take(grow(1)) // without a row of its own it stands in the head
 	}
 	y = l.top(n, y, 5)
+	limits := 1
+	if n.why {
+		limits = grow(1) // why it was stopped comes before what else could stop it
+		l.why = take(1)
+	}
 	page := y
 
 	notice := grow(1)
 	alarms := 1 + grow(1)
-	limits := 1 + grow(min(n.limits, 3))
+	limits += grow(min(n.limits, 3))
 	figures := 1 + grow(2)
 	status := 1 + grow(1)
 	news := grow(1)

@@ -190,11 +190,19 @@ func (m model) measure() model {
 func (m model) layout() layout {
 	s := m.snap
 	u := unitsOf(s)
-	return layoutFor(m.w, m.h, need{
+	n := need{
 		slots: u.slots, unit: u.force.Name, order: orderWord(s), caption: s.Caption != "",
 		limits: len(listed(s, len(s.Margins))), streams: len(streams(s)),
 		alarms: len(alarmsOf(&s.Guard)) > 0,
-	})
+	}
+	l := layoutFor(m.w, m.h, n)
+	if n.order != "" && !l.small {
+		if _, all := m.orderLine(l.order.w - 2); !all {
+			n.why = true
+			l = layoutFor(m.w, m.h, n)
+		}
+	}
+	return l
 }
 
 // say shows a line of the screen's own for a while.

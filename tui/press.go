@@ -48,9 +48,12 @@ func (m model) press(key string) (model, tea.Cmd) {
 }
 
 // callStop hands over a STOP. It closes what is open, so that the order is seen.
+// The keys that come in one burst with its space, such as text typed into no
+// field, were meant for something else.
 func (m model) callStop() model {
 	m.view.Do(session.Act{Who: m.seat, Name: m.name, What: session.ActStop})
 	m.dlg, m.helpPage, m.tookOver = dialog{}, 0, true
+	m.quiet = m.now().Add(quietAfter)
 	if m.player != nil {
 		return m.say("a replay: there is nothing to stop")
 	}

@@ -190,7 +190,7 @@ func TestStopFromEveryState(t *testing.T) {
 				if stops != 1 {
 					t.Errorf("%d stops handed over, want 1", stops)
 				}
-				if m := next.(model); m.helpPage != 0 || key != "space among letters" && m.dlg.kind != noDialog {
+				if m := next.(model); m.helpPage != 0 || m.dlg.kind != noDialog {
 					t.Errorf("help page %d, dialog %d are still open after STOP", m.helpPage, m.dlg.kind)
 				}
 			})
@@ -252,6 +252,42 @@ func TestKeysBecomeActs(t *testing.T) {
 				t.Errorf("keys %q: acts differ (-want +got):\n%s", tt.keys, d)
 			}
 		})
+	}
+}
+
+// Text typed into no field calls STOP by its space; what follows in the same
+// burst gives no order, however it is cut into messages.
+func TestTypedTextOnlyStops(t *testing.T) {
+	stop := director(session.ActStop)
+	for _, text := range [][]string{{"25 kg"}, {"2", "5", " ", "k", "g"}, {"2", "5 k", "g"}, {"wet, 2nd try: aye"}} {
+		for _, scene := range []string{"warning", "trip-ease"} {
+			b := newBench(t, scene)
+			var want []session.Act
+			for _, s := range text {
+				b.now = b.now.Add(66 * time.Microsecond)
+				b.strike(s)
+				for range strings.Count(s, " ") {
+					want = append(want, stop)
+				}
+			}
+			if d := cmp.Diff(want, b.view.did()); d != "" {
+				t.Errorf("%s, %q typed: acts differ (-want +got):\n%s", scene, text, d)
+			}
+			if b.m.dlg.kind != noDialog {
+				t.Errorf("%s, %q typed: dialog %d is open", scene, text, b.m.dlg.kind)
+			}
+			b.tick()
+			if !strings.Contains(b.text(), "key not taken: it came together") {
+				t.Errorf("%s, %q typed: the screen does not say that a key was refused:\n%s", scene, text, b.text())
+			}
+			b.strike(" ")
+			b.now = b.now.Add(quietAfter)
+			b.strike("k")
+			want = append(want, stop, director(session.ActAck))
+			if d := cmp.Diff(want, b.view.did()); d != "" {
+				t.Errorf("%s, %q: SPACE at once, k after the quiet time: acts differ (-want +got):\n%s", scene, text, d)
+			}
+		}
 	}
 }
 
@@ -369,6 +405,7 @@ func TestReplayKeys(t *testing.T) {
 	if !strings.Contains(b.text(), "nothing to stop") {
 		t.Errorf("the screen does not say that a replay has nothing to stop:\n%s", b.text())
 	}
+	b.now = b.now.Add(quietAfter)
 	if !quits(b.press("q")) {
 		t.Error("q does not leave a replay at once")
 	}

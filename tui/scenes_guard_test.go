@@ -81,6 +81,11 @@ func guardScenes() []scene {
 	moves.Haul.Speed = 0
 	add(scene{name: "ease-vessel-moves", snap: moves, trace: tr})
 
+	acked := *moves
+	acked.Guard.Stop.Acked, acked.Guard.Stop.Later = true, safety.TensionLimit
+	acked.Guard.Alarms = [safety.NumCauses]safety.Alarm{}
+	add(scene{name: "ease-acknowledged", snap: &acked, trace: tr})
+
 	add(scene{name: "rode-mark", snap: moves, trace: tr, keys: []string{"x", "1"}})
 	add(scene{name: "abandon-ask", snap: moves, trace: tr, keys: []string{"!"}})
 

@@ -141,7 +141,7 @@ func TestTooSmallSaysSoAndStopIsThere(t *testing.T) {
 	}{
 		{m, 39, 12, []string{"SPACE calls STOP", "terminal 39x12 is too small: 40x12 at", "least"}},
 		{m, 60, 11, []string{"SPACE calls STOP", "terminal 60x11 is too small: 40x12 at least"}},
-		{stopped, 30, 10, []string{"EASE", "terminal 30x10 is too small:", "40x12 at least", "SPACE calls STOP"}},
+		{stopped, 30, 10, []string{"EASE: TENSION LIMIT", "terminal 30x10 is too small:", "40x12 at least", "SPACE calls STOP"}},
 		{stopped, 10, 3, []string{"EASE", "terminal", "10x3 is"}},
 	} {
 		tt.m.w, tt.m.h = tt.w, tt.h

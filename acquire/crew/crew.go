@@ -28,8 +28,8 @@ type Crew struct {
 	at    int    // the step that is on
 	since int64  // since when, for a wait; -1 not yet
 	seen  uint64 // nothing older than this record is news: an act may have changed it
-	zeroT int64  // when the cell was zeroed or corrected: the crew looks at the next reading before it goes on; -1 it has
-	now   int64  // of the last Next
+	look  bool   // the cell was zeroed or corrected: the crew looks at the next reading before it goes on
+	zeroT int64  // of the snapshot in which that is first seen; -1 not yet
 	acted bool   // an act waits for its answer
 	fault string
 	relay uint32 // the last session number given to a relay, in a dry run
@@ -57,11 +57,15 @@ func (k *Crew) Step() deck.Step {
 // Next says what the crew does at time t, seeing s: one act, or nothing yet.
 // What came of an act is told by Answer before Next is called again.
 func (k *Crew) Next(t int64, s *session.Snapshot) (a session.Act, now bool) {
-	k.now = t
-	if k.zeroT >= 0 && (s.Tension.At > k.zeroT || t-k.zeroT > longestLook) {
-		k.zeroT = -1
+	if k.look && s.N >= k.seen {
+		// Counted from here: what stood in the queue before the act may be later
+		// than when the crew spoke, and is no reading since.
+		if k.zeroT < 0 {
+			k.zeroT = s.T
+		}
+		k.look = s.Tension.At <= k.zeroT && s.T-k.zeroT <= longestLook
 	}
-	for !k.Over() && !k.acted && s.N >= k.seen && k.zeroT < 0 {
+	for !k.Over() && !k.acted && s.N >= k.seen && !k.look {
 		step := k.steps[k.at]
 		switch step.Verb {
 		case "wait":
@@ -109,7 +113,7 @@ func (k *Crew) Answer(o session.Outcome) {
 	k.acted, k.seen = false, o.N
 	step := k.steps[k.at]
 	if word := step.Args[0]; word == session.ActZero || word == session.ActCorrect {
-		k.zeroT = k.now
+		k.look, k.zeroT = true, -1
 	}
 	switch refused := o.Refused != ""; {
 	case step.Verb == "refused" && !refused:

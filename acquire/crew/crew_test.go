@@ -71,7 +71,7 @@ func play(t *testing.T, sc *deck.Scenario, keep bool, most time.Duration) (*sess
 // TestScenariosPlayDry: the crew comes through its script, and what was said of
 // it is what a replay says.
 func TestScenariosPlayDry(t *testing.T) {
-	for _, name := range []string{"short", "unplug", "slow-cell", "two-alarms"} {
+	for _, name := range []string{"short", "unplug", "slow-cell", "two-alarms", "weld"} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			sc, err := deck.Load(name)
@@ -132,6 +132,51 @@ func TestScriptStopsAtItsFault(t *testing.T) {
 				t.Error("a script that has stopped goes on")
 			}
 		})
+	}
+}
+
+// TestLooksAtTheReadingAfterAZero: readings that were on their way when the crew
+// spoke lie before the record of the zero, and say nothing since.
+func TestLooksAtTheReadingAfterAZero(t *testing.T) {
+	const ms = int64(1e6)
+	for _, word := range []string{"zero", "correct sign"} {
+		k := New(shortWith(t, "act "+word+"\nact ready winch \"line clear\"\n").Crew)
+		next := func(t, n, snapT, at int64) string {
+			s := &session.Snapshot{N: uint64(n), T: snapT}
+			s.Tension.At = at
+			a, _ := k.Next(t, s)
+			return a.What
+		}
+		if got, _, _ := strings.Cut(word, " "); next(100*ms, 10, 99*ms, 50*ms) != got {
+			t.Fatalf("%s is not done at once", word)
+		}
+		k.Answer(session.Outcome{N: 13}) // folded behind a reading of 130 ms
+		for _, tt := range []struct {
+			why             string
+			t, n, snapT, at int64
+			want            string
+		}{
+			{"a snapshot from before the act", 131 * ms, 12, 130 * ms, 130 * ms, ""},
+			{"the act is seen, the reading came before it", 140 * ms, 13, 135 * ms, 130 * ms, ""},
+			{"a reading of the moment it was seen", 150 * ms, 14, 136 * ms, 135 * ms, ""},
+			{"a reading since", 160 * ms, 15, 150 * ms, 150 * ms, session.ActReady},
+		} {
+			if got := next(tt.t, tt.n, tt.snapT, tt.at); got != tt.want {
+				t.Errorf("%s, %s: act %q, want %q", word, tt.why, got, tt.want)
+			}
+		}
+	}
+	k := New(shortWith(t, "act zero\nact ready winch \"line clear\"\n").Crew)
+	k.Next(0, &session.Snapshot{N: 1})
+	k.Answer(session.Outcome{N: 2})
+	k.Next(0, &session.Snapshot{N: 2, T: 1e9})
+	for _, tt := range []struct {
+		t    int64
+		want bool
+	}{{1e9 + longestLook, false}, {1e9 + longestLook + 1, true}} {
+		if _, now := k.Next(tt.t, &session.Snapshot{N: 9, T: tt.t}); now != tt.want {
+			t.Errorf("no reading for %d ns: goes on %v, want %v", tt.t-1e9, now, tt.want)
+		}
 	}
 }
 

@@ -94,6 +94,8 @@
 //	drift 0.3 m in 25 s              it goes astern and stays; also: drift ahead
 //	snag                             the anchor no longer comes: EA/L a metre hauled
 //	release                          the snag lets go; easing to slack does it, too
+//	weld relay                       its contact welds closed: it says CLOSED, and the
+//	                                 winch may haul, whatever it is told, until the end
 //
 // The winch knows haul, stop and ease (haul and ease also "at 6 m/min"), ahead
 // (the vessel goes ahead over the anchor: from here the recovery table holds),

@@ -30,7 +30,7 @@ var (
 		"slow load|line RATE TIME", "over_range load TIME", "nan load TIME", "peak-hold load TIME", "half_line load|line TIME",
 		"burst load|line TIME", "reset count", "reverse line", "slip line SHARE", "zero FORCE", "wake FORCE TIME",
 		"surge LENGTH in TIME", "surge ahead LENGTH in TIME", "drift LENGTH in TIME", "drift ahead LENGTH in TIME",
-		"snag", "release",
+		"snag", "release", "weld relay",
 	}
 	factForms = []string{
 		"depth LENGTH", "fairlead LENGTH", "payout LENGTH", "start LENGTH", "speed SPEED", "ramp TIME", "run-on TIME",

@@ -216,7 +216,7 @@ func TestFacts(t *testing.T) {
 func TestLoad(t *testing.T) {
 	want := []string{"after-stop", "bad-record", "breakout", "called-stop", "early-ack", "never-falls", "never-sets", "over-range",
 		"reversed-line", "saw-tooth", "short", "slow-cell", "snag", "stuck", "swell", "textbook", "too-good", "two-alarms", "unplug",
-		"vessel-moves", "wrong-unit"}
+		"vessel-moves", "weld", "wrong-unit"}
 	if d := cmp.Diff(want, Names()); d != "" {
 		t.Errorf("names (-want +got):\n%s", d)
 	}

@@ -33,6 +33,7 @@ type Relay struct {
 	now, deadline, again int64 // again: when the next answer of its own accord is due
 	window               int64
 	closed               bool
+	welded               bool   // the contact: closed, and nothing opens it any more
 	session              uint32 // of the last arm; 0 none
 	count                uint64 // of the last good beat
 	beaten               bool   // a beat of this session has come
@@ -94,7 +95,7 @@ func (r *Relay) Log() []RelayChange { return r.log[:len(r.log):len(r.log)] }
 
 // Due is the next time at which [Relay.Advance] has something to do.
 func (r *Relay) Due() int64 {
-	if r.closed && r.deadline < r.again {
+	if r.watched() && r.deadline < r.again {
 		return r.deadline
 	}
 	return r.again
@@ -106,7 +107,7 @@ func (r *Relay) Advance(t int64) {
 	if t < r.now {
 		return
 	}
-	if r.closed && t >= r.deadline {
+	if r.watched() && t >= r.deadline {
 		r.now = r.deadline
 		r.change(r.deadline, false, reasonBeats)
 	}
@@ -187,7 +188,23 @@ func (r *Relay) arm(session uint32) {
 	r.change(r.now, true, "")
 }
 
+// watched reports whether beats that stay away would open it.
+func (r *Relay) watched() bool { return r.closed && !r.welded }
+
+// weld is the fault every relay may come to: its contact welds closed at time
+// t. From then on it says so, and nothing it is told opens it.
+func (r *Relay) weld(t int64) {
+	r.Advance(t)
+	if !r.closed {
+		r.change(t, true, "")
+	}
+	r.welded = true
+}
+
 func (r *Relay) change(t int64, closed bool, reason string) {
+	if r.welded && !closed {
+		return
+	}
 	r.closed, r.reason = closed, reason
 	r.log = append(r.log, RelayChange{T: t, Closed: closed, Session: r.session, Reason: reason})
 	r.answer()

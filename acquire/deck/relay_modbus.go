@@ -15,6 +15,7 @@ type stopRelay interface {
 	Log() []RelayChange
 	Due() int64
 	Advance(t int64)
+	weld(t int64)
 	Feed(t int64, p []byte)
 	Take(dst []byte) []byte
 }

@@ -9,6 +9,8 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
+
+	"hawse/trial"
 )
 
 const ms = int64(time.Millisecond)
@@ -239,4 +241,46 @@ func FuzzRelay(f *testing.F) {
 			}
 		}
 	})
+}
+
+// TestRelayWelds: a welded contact stays closed whatever the relay is told, says
+// so, and leaves nothing due in the past.
+func TestRelayWelds(t *testing.T) {
+	for _, speaks := range []string{"text", trial.StopModbus} {
+		for _, tt := range []struct {
+			name  string
+			armed bool
+		}{{"closed", true}, {"open", false}} {
+			r := newStopRelay(speaks, 0, 300*time.Millisecond)
+			arm := []byte(say("ARM 7"))
+			open := []byte(say("OPEN 7"))
+			if speaks == trial.StopModbus {
+				frame := func(b ...byte) []byte { return append(b, checksum(b)...) }
+				unit := byte(trial.DefaultModbus.Unit)
+				session, coil := byte(trial.DefaultModbus.Session), byte(trial.DefaultModbus.Coil)
+				arm = append(frame(unit, setRegisters, 0, session, 0, 2, 4, 0, 0, 0, 7), frame(unit, setCoil, 0, coil, 0xFF, 0)...)
+				open = append(frame(unit, setCoil, 0, coil, 0, 0), frame(unit, setRegisters, 0, session, 0, 2, 4, 0, 0, 0, 9)...)
+			}
+			if tt.armed {
+				r.Feed(100*ms, arm)
+			}
+			if r.Closed() != tt.armed {
+				t.Fatalf("%s, %s: closed %v before it welds, want %v", speaks, tt.name, r.Closed(), tt.armed)
+			}
+			r.weld(200 * ms)
+			r.Feed(250*ms, open)
+			for at := 300 * ms; at < 5000*ms; at = r.Due() {
+				r.Advance(at)
+				if due := r.Due(); due <= at {
+					t.Fatalf("%s, %s: at %d ms due at %d ms, which is past", speaks, tt.name, at/ms, due/ms)
+				}
+			}
+			if log := r.Log(); !r.Closed() || len(log) != 2 || r.Reason() != "" {
+				t.Errorf("%s, %s: closed %v, changes %+v; want it closed, and no change since", speaks, tt.name, r.Closed(), log)
+			}
+			if said := string(r.Take(nil)); speaks == "text" && !strings.HasSuffix(said, say("RELAY CLOSED %d", r.Session())) {
+				t.Errorf("%s: it says %q, want that it is closed", tt.name, said)
+			}
+		}
+	}
 }

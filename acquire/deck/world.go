@@ -167,6 +167,8 @@ func (w *world) begin(f *fault) {
 		w.ground.snag()
 	case "release":
 		w.ground.release()
+	case "weld":
+		w.relay.weld(w.t)
 	default:
 		w.box[f.port].begin(f.kind, until, f.value)
 	}

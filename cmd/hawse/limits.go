@@ -164,7 +164,7 @@ func (p *limitsPage) gear() {
 	for _, j := range p.t.NoPass() {
 		names = append(names, fmt.Sprintf("%s at %s", j.Name, p.t.Show.LengthText(j.At)))
 	}
-	p.line(2, "may not pass the roller: %s; hauling ends %s before, in every stage", strings.Join(names, ", "), p.t.Show.LengthText(p.t.Vessel.KeepOut))
+	p.line(2, "may not pass the roller: %s; hauling ends %s before, in every stage in which the winch may haul", strings.Join(names, ", "), p.t.Show.LengthText(p.t.Vessel.KeepOut))
 }
 
 func (p *limitsPage) rating(name string) string {
