@@ -111,6 +111,7 @@ var brinks = []brink{
 	}, for_: 45 * time.Second},
 	{cause: MayNotComeUp, how: "5.1 kN, recovery stops at 5", do: func(r *rig) { r.kN = 5.1 }, for_: time.Second},
 	{cause: DepthOutOfBox, how: "a depth is said", do: fault(DepthOutOfBox), for_: time.Second},
+	{cause: RecordShort, how: "disk full in 12 min", do: func(r *rig) { r.g.Fault(r.now, RecordShort, true, 0, 0, &r.ev) }, for_: time.Second},
 	{cause: RecordFailing, how: "disk full", do: lose(Record), for_: time.Second},
 	{cause: ClockStepped, how: "clock set by 3 s", do: fault(ClockStepped), for_: time.Second},
 	{cause: RelayStaysOpen, how: "relay says nothing", do: func(r *rig) {

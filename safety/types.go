@@ -61,6 +61,7 @@ const (
 	Snag            // the same after the anchor had moved
 	MayNotComeUp    // tension above what recovery may pull
 	DepthOutOfBox   // the depth said is not one the plan allows
+	RecordShort     // the disk will be full before long
 	RecordFailing   // the record is not reaching the disk
 	ClockStepped    // the computer's clock has jumped
 	RelayStaysOpen  // hauling is permitted and the relay does not close
