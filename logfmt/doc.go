@@ -1,14 +1,15 @@
 // Package logfmt is the raw log: the codec of its lines, the writer that brings
 // them to the disk, and the reader that proves each of them.
 //
-// The codec is pure: no clock, no file, no goroutine. [Log] is the one part
-// that owns a file and goroutines; it sees the disk through [FS] and [File].
+// The codec, the reader and [Salvage] are pure: no clock, no file, no goroutine.
+// [Log] is the one part that owns goroutines; it and [SalvageFile] see the disk
+// they write to through [FS] and [File].
 //
 // # The file
 //
 // A log is a file of lines. Each line is one record and ends with one LF
 // (byte 0A). There is nothing before the first line, between lines or after
-// the last one; there is no CR, no byte order mark and no compression. All
+// the last one; there is no CR and no byte order mark. All
 // bytes are 20 to 7E, except the LF at the end of a line. A line has at most
 // [MaxLine] bytes with its LF.
 //
@@ -27,8 +28,8 @@
 //     of a signed 64-bit integer. There is no "-0.000000000". Do not read it as
 //     a floating-point number: that loses nanoseconds after some months.
 //   - NUMBER is the record's number: digits without a needless leading 0, in
-//     the range of an unsigned 64-bit integer. The first record has 1, each
-//     later one 1 more.
+//     the range of an unsigned 64-bit integer. The first record has 1 (a
+//     salvaged log's 0), each later one 1 more.
 //   - NAME is a letter a-z, then any of a-z 0-9 and "_". After "k=" it names
 //     the kind of record ([Kind]). As a key it is none of t n k prev crc; the
 //     same key may come twice.
@@ -74,6 +75,24 @@
 //
 // A number that is left out while prev fits the line before is a record that
 // was never written: the disk refused longer than memory could hold.
+//
+// # Packed, continued, salvaged
+//
+// A finished log may be packed with zstd (RFC 8878) as LOG.zst: [Open] unpacks
+// it by its first bytes. All that is said of a log's bytes, its SHA-256 and
+// LOG.sha256 too, is of the unpacked ones.
+//
+// Head records name other logs by base name and SHA-256 ([Link]): part=chain
+// the one this log goes on from, part=addendum the one it comments on,
+// part=salvage the one it was taken from. [VerifyFile] compares them if they
+// stand beside it.
+//
+// A salvaged log ([Salvage.WriteLog]) begins with record n=0, its part=salvage,
+// and keeps the numbers and times of the records; so a number left out in it is
+// a record that was not whole, not one that was never written.
+//
+// FORMAT.md says all this on one page, for those who read logs in another
+// language.
 //
 // # What is assumed of a disk
 //

@@ -116,10 +116,9 @@ func AppendRecord(dst []byte, r *Record, prev uint32) (line []byte, crc uint32) 
 }
 
 func appendHex8(dst []byte, u uint32) []byte {
-	for shift := 28; shift >= 0; shift -= 4 {
-		dst = append(dst, hexDigits[u>>shift&15])
-	}
-	return dst
+	return append(dst,
+		hexDigits[u>>28], hexDigits[u>>24&15], hexDigits[u>>20&15], hexDigits[u>>16&15],
+		hexDigits[u>>12&15], hexDigits[u>>8&15], hexDigits[u>>4&15], hexDigits[u&15])
 }
 
 func appendQuoted(dst []byte, val string) []byte {

@@ -178,11 +178,16 @@ func (f *faultFS) now(name string) []byte {
 	return bytes.Clone(f.files[name].data)
 }
 
-// afterPowerCut returns the file with only what is safe: other bytes are NUL,
-// and it is gone if its name was not synced.
+// afterPowerCut is a clone of the file that keeps only what was synced: other
+// bytes are NUL, and it is gone if its name was not synced.
 func (f *faultFS) afterPowerCut(name string) []byte {
 	f.mu.Lock()
 	defer f.mu.Unlock()
+	return f.syncedOnly(name)
+}
+
+// syncedOnly is afterPowerCut for a caller that holds mu.
+func (f *faultFS) syncedOnly(name string) []byte {
 	file := f.files[name]
 	if file == nil || !file.named {
 		return nil
@@ -196,6 +201,31 @@ func (f *faultFS) afterPowerCut(name string) []byte {
 		}
 	}
 	return left[:end]
+}
+
+// sector is what a disk keeps or loses as one; small, so that a test has many.
+const sector = 64
+
+// crash is a clone of the file as a crash may leave it: what was synced is kept;
+// of the rest each sector as keep says, NUL if not, and the end is where ends
+// says, given the least and the greatest length it may have.
+func (f *faultFS) crash(name string, keep func() bool, ends func(least, most int) int) []byte {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	synced := f.syncedOnly(name)
+	if synced == nil {
+		return nil
+	}
+	file := f.files[name]
+	left := make([]byte, len(file.data))
+	copy(left, synced)
+	for from := 0; from < len(left); from += sector {
+		if keep() {
+			to := min(from+sector, len(left))
+			copy(left[from:to], file.data[from:to])
+		}
+	}
+	return left[:ends(len(synced), len(left))]
 }
 
 // count returns how many calls of a kind there were on a file.

@@ -4,7 +4,9 @@ import (
 	"bytes"
 	"fmt"
 	"hash/crc32"
+	"io"
 	"math"
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -105,4 +107,96 @@ func mendCRCs(file []byte) []byte {
 		}
 	}
 	return bytes.Join(lines, []byte("\n"))
+}
+
+// Whatever the file, packed or not: salvage gives what the reader proves, each
+// record once, and the log it makes is whole but for what it names as missing.
+func FuzzSalvage(f *testing.F) {
+	whole := sampleLog(6, true)
+	lines := splitLines(whole)
+	f.Add(whole, false)
+	f.Add(whole[len(lines[0]):], false)
+	f.Add(bytes.Join([][]byte{lines[3], lines[4], lines[0], lines[2], lines[6]}, nil), false)
+	f.Add(bytes.Join([][]byte{lines[0], lines[0], make([]byte, 40), []byte("\r\n"), lines[5]}, nil), true)
+	f.Add(bytes.ReplaceAll(whole, []byte("\n"), []byte("\r\n")), false)
+	f.Add(pack(f, whole), false)
+	f.Add(pack(f, whole)[:60], false)
+	f.Add([]byte("t=0.000000000 n=0 k=head part=salvage of=a sha256=b prev=00000000 crc=00000000\nt=0.000000000 n=0 k=end prev=00000000 crc=00000000\n"), true)
+	f.Add([]byte("t=9.000000000 n=18446744073709551615 k=a prev=00000000 crc=00000000\nt=0.000000000 n=1 k=a prev=00000000 crc=00000000\n"), true)
+	f.Fuzz(func(t *testing.T, file []byte, mend bool) {
+		if mend {
+			file = mendCRCs(file)
+		}
+		open := func() (io.ReadCloser, error) { return NewSource(bytes.NewReader(file)), nil }
+		proved := map[uint64]int{}
+		src, _ := open()
+		for r := NewReader(src); r.Next(); {
+			proved[r.p.n]++
+		}
+		s, err := NewSalvage(open)
+		if err != nil {
+			t.Fatalf("NewSalvage: %v", err)
+		}
+		given := map[uint64]int{}
+		for rec, err := range s.Records() {
+			if err != nil {
+				t.Fatalf("Records: %v", err)
+			}
+			given[rec.N]++
+		}
+		if diff := cmp.Diff(proved, given); diff != "" {
+			t.Fatalf("records by number (-proved +salvaged):\n%s", diff)
+		}
+		for i, g := range s.Gaps {
+			if g.From > g.To || i > 0 && g.From <= s.Gaps[i-1].To || given[g.From] > 0 || given[g.To] > 0 {
+				t.Fatalf("gap %+v after %v, but records %v", g, s.Gaps[:i], given)
+			}
+		}
+		var out bytes.Buffer
+		sum, err := s.WriteLog(&out, "a.log")
+		if err != nil {
+			t.Fatalf("WriteLog: %v", err)
+		}
+		rep, err := Verify(bytes.NewReader(out.Bytes()))
+		if err != nil || rep.SHA256 != sum || rep.Bytes != int64(out.Len()) {
+			t.Fatalf("the new log: %+v, %v; want SHA-256 %s", rep, err, sum)
+		}
+		for _, d := range rep.Damages {
+			// Records whose numbers were written out of order stay so.
+			if d.Kind == Missing && strings.Contains(d.Text, "could not be salvaged") || d.Kind == Disorder {
+				continue
+			}
+			t.Fatalf("damage in the new log: %v\n%s", d, out.Bytes())
+		}
+	})
+}
+
+// A packed file from outside never panics, and what comes out of it is the same
+// however it is asked for.
+func FuzzPacked(f *testing.F) {
+	whole := sampleLog(6, true)
+	f.Add(pack(f, whole), 7)
+	f.Add(append(pack(f, whole[:50]), pack(f, whole[50:])...), 1)
+	f.Add([]byte("\x28\xb5\x2f\xfd"), 3)
+	f.Add(whole, 100)
+	f.Fuzz(func(t *testing.T, file []byte, step int) {
+		if step < 1 || step > 1<<16 {
+			step = 1 + step&0xFFF
+		}
+		all, allErr := io.ReadAll(io.LimitReader(NewSource(bytes.NewReader(file)), 1<<20))
+		src := NewSource(bytes.NewReader(file))
+		var got []byte
+		var err error
+		for buf := make([]byte, max(step, 1)); err == nil && len(got) < 1<<20; {
+			var n int
+			n, err = src.Read(buf)
+			got = append(got, buf[:n]...)
+		}
+		if len(got) < 1<<20 && (!bytes.Equal(all, got) || (allErr == nil) != (err == io.EOF)) {
+			t.Errorf("in pieces of %d: %d bytes, %v; at once: %d bytes, %v", step, len(got), err, len(all), allErr)
+		}
+		if !bytes.HasPrefix(file, zstdMagic) && !bytes.Equal(got, file) && len(got) < 1<<20 {
+			t.Errorf("a file that is not packed came back changed: %q, %q", file, got)
+		}
+	})
 }

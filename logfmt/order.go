@@ -18,6 +18,7 @@ type order struct {
 	firstCRC uint32 // of record n=1
 	end      tip    // the sealing line, once seen
 	fell     bool   // numbers fell in the lines as they were written
+	salvaged bool   // its lines were taken from another log: see salvage.go
 	seen     numberSet
 	pieces   []piece
 	scraps   []scrap
@@ -44,7 +45,7 @@ func (o *order) accept(at place, p *parser) bool {
 	case o.seen.has(p.n) && (!linked || next && !o.fell), o.other.Lines > 0 && !linked:
 		o.again(at, p)
 		return false
-	case next:
+	case next, linked && p.n == 0 && o.tip.n == 0: // the heads of a log salvaged twice
 		o.extend(at, p)
 	case linked:
 		o.misnumbered(at, p)
@@ -61,7 +62,10 @@ func (o *order) accept(at place, p *parser) bool {
 		o.note(Damage{Kind: Disorder, Line: at.line, Lines: 1, Byte: at.off,
 			Text: "a record after the end", Cost: "no record; the seal does not cover it"})
 	}
-	if p.n == 1 {
+	switch {
+	case p.n == 0 && p.kind == Head:
+		o.salvaged = true
+	case p.n == 1:
 		o.firstCRC = p.crc
 	}
 	o.tip = tip{true, p.n, p.t, p.crc}
@@ -94,12 +98,16 @@ func (o *order) misnumbered(at place, p *parser) {
 		o.note(Damage{Kind: Disorder, Line: at.line, Lines: 1, Byte: at.off,
 			Text: fmt.Sprintf("record n=%d was written after n=%d", p.n, o.tip.n), Cost: "no record"})
 	case !o.fell:
-		o.note(neverWritten(at, o.tip.n+1, p.n-1))
+		o.note(o.neverWritten(at, o.tip.n+1, p.n-1))
 	}
 }
 
-func neverWritten(at place, from, to uint64) Damage {
+func (o *order) neverWritten(at place, from, to uint64) Damage {
 	lost := to - from + 1
+	if o.salvaged {
+		return Damage{Kind: Missing, Line: at.line, Byte: at.off, Lost: lost,
+			Text: numbersText(from, to) + " could not be salvaged: not whole in the log this was taken from", Cost: recordsText(lost)}
+	}
 	return Damage{Kind: Missing, Line: at.line, Byte: at.off, Lost: lost,
 		Text: numbersText(from, to) + " never reached the disk: the line before is the one it was written after",
 		Cost: recordsText(lost) + ", dropped when the disk refused"}
@@ -250,7 +258,7 @@ func (o *order) hole(before, after piece, linked bool, lost []uint64) Damage {
 	from, to := before.n1+1, after.n0-1
 	d := Damage{Kind: Missing, Line: after.first.line, Byte: after.first.off, Lost: to - from + 1}
 	if linked {
-		return neverWritten(after.first, from, to)
+		return o.neverWritten(after.first, from, to)
 	}
 	for _, ours := range []bool{true, false} {
 		for i, s := range o.scraps {
@@ -272,9 +280,21 @@ func (o *order) hole(before, after piece, linked bool, lost []uint64) Damage {
 	return d
 }
 
-// moved names the pieces that have to be taken out so that the others, as many
-// lines as possible, stand in the order of their numbers.
+// moved names the pieces that stand out of order.
 func (o *order) moved() []Damage {
+	var found []Damage
+	for i, in := range o.inOrder() {
+		if p := o.pieces[i]; !in {
+			found = append(found, Damage{Kind: Moved, Line: p.first.line, Lines: p.lines, Byte: p.first.off,
+				Text: numbersText(p.n0, p.n1) + " out of place", Cost: "no record; returned in the order of the file"})
+		}
+	}
+	return found
+}
+
+// inOrder tells of each piece whether it stays if pieces are taken out until
+// the others, as many lines as possible, stand in the order of their numbers.
+func (o *order) inOrder() []bool {
 	n := len(o.pieces)
 	best := make([]int, n) // most lines in order that end with piece i
 	from := make([]int, n)
@@ -290,18 +310,11 @@ func (o *order) moved() []Damage {
 			last = i
 		}
 	}
-	inOrder := make([]bool, n)
+	stays := make([]bool, n)
 	for i := last; i >= 0; i = from[i] {
-		inOrder[i] = true
+		stays[i] = true
 	}
-	var found []Damage
-	for i, p := range o.pieces {
-		if !inOrder[i] {
-			found = append(found, Damage{Kind: Moved, Line: p.first.line, Lines: p.lines, Byte: p.first.off,
-				Text: numbersText(p.n0, p.n1) + " out of place", Cost: "no record; returned in the order of the file"})
-		}
-	}
-	return found
+	return stays
 }
 
 // judge names what a scrap is, given how many missing records it accounts for.

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"hash/crc32"
+	"strings"
 	"sync"
 )
 
@@ -44,7 +45,7 @@ func ParseLine(line []byte) (rec Record, prev, crc uint32, err error) {
 var parsers = sync.Pool{New: func() any { return new(parser) }}
 
 // A parser holds one parsed line: what it proved, and where in the line the
-// fields stand. It allocates nothing but its buffers; the cost of making a
+// fields stand. It allocates nothing but its list; the cost of making a
 // record is paid when record is called.
 type parser struct {
 	t         int64
@@ -53,7 +54,6 @@ type parser struct {
 	prev, crc uint32
 	line      []byte // the caller's
 	fields    []fieldSpan
-	text      []byte // for record
 }
 
 // A fieldSpan says where a field stands in its line.
@@ -241,13 +241,21 @@ func (p *parser) record() Record {
 	// The text as it stands in the line, then the values that have escapes
 	// there without them.
 	base := p.fields[0].key
-	p.text = append(p.text[:0], p.line[base:]...)
-	for _, f := range p.fields {
-		if f.size < f.valEnd-f.val {
-			p.text = appendUnescaped(p.text, p.line[f.val:f.valEnd])
+	size := len(p.line) - base
+	for i := range p.fields {
+		if f := &p.fields[i]; f.size < f.valEnd-f.val {
+			size += f.size
 		}
 	}
-	text := string(p.text)
+	var b strings.Builder
+	b.Grow(size)
+	b.Write(p.line[base:])
+	for i := range p.fields {
+		if f := &p.fields[i]; f.size < f.valEnd-f.val {
+			writeUnescaped(&b, p.line[f.val:f.valEnd])
+		}
+	}
+	text := b.String()
 	plain := text[len(p.line)-base:]
 	rec.Fields = make([]Field, len(p.fields))
 	for i, f := range p.fields {
@@ -260,15 +268,17 @@ func (p *parser) record() Record {
 	return rec
 }
 
-// appendUnescaped appends what a quoted value that was proved right stands for.
-func appendUnescaped(dst, val []byte) []byte {
+// writeUnescaped writes what a quoted value that was proved right stands for.
+func writeUnescaped(b *strings.Builder, val []byte) {
 	for {
 		i := bytes.IndexByte(val, '\\')
 		if i < 0 {
-			return append(dst, val...)
+			b.Write(val)
+			return
 		}
 		c, size := unescape(val[i:])
-		dst = append(append(dst, val[:i]...), c)
+		b.Write(val[:i])
+		b.WriteByte(c)
 		val = val[i+size:]
 	}
 }

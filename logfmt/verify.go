@@ -4,9 +4,8 @@ import (
 	"crypto/sha256"
 	"errors"
 	"fmt"
+	"hash"
 	"io"
-	"io/fs"
-	"os"
 	"path/filepath"
 	"strconv"
 	"strings"
@@ -27,27 +26,37 @@ type Report struct {
 	Whole         bool   // sealed, seal good, no damage
 	Lost          uint64 // records known to be lost, the sum over Damages
 	Damages       []Damage
-	Beside        Beside // only from VerifyFile
-	BesideText    string // what is wrong with the file beside
+	Packed        bool   // read from a zstd file: Bytes and SHA256 are those of the log in it
+	Beside        Beside // only from VerifyFile: what the checksum file beside it says
+	BesideText    string // what is wrong with that file
+	Links         []Link // other logs that the head names, with their state only from VerifyFile
 }
 
-// Beside says what the checksum file beside a log says about it.
-type Beside string
+// Holds tells whether the log is whole and no file beside it says otherwise:
+// neither its checksum file nor a log that its head names.
+func (rep *Report) Holds() bool {
+	return rep.Whole && rep.Beside != BesideDiffers && rep.linkAgainst() == nil
+}
 
-// What the checksum file can say.
-const (
-	BesideNone    Beside = ""        // there is none
-	BesideAgrees  Beside = "agrees"  // it has this file's name and SHA-256
-	BesideDiffers Beside = "differs" // it has another name or SHA-256
-	BesideUnread  Beside = "unread"  // it cannot be read or is no checksum file
-)
+func (rep *Report) linkAgainst() *Link {
+	for i := range rep.Links {
+		if rep.Links[i].State == BesideDiffers {
+			return &rep.Links[i]
+		}
+	}
+	return nil
+}
 
 // Verify reads a log to its end and judges it. The error is that of reading;
 // the report then says what was found before it. Damage is no error.
+//
+// A packing that is damaged ([PackError]) is damage too.
 func Verify(src io.Reader) (Report, error) {
+	return verify(NewReader(src), sha256.New())
+}
+
+func verify(r *Reader, sum hash.Hash) (Report, error) {
 	var rep Report
-	r := NewReader(src)
-	sum := sha256.New()
 	r.lines.used = func(b []byte) { sum.Write(b) }
 	for r.Next() {
 		n, t := r.p.n, r.p.t
@@ -56,6 +65,12 @@ func Verify(src io.Reader) (Report, error) {
 		}
 		if rep.Records == 0 || n > rep.LastN {
 			rep.LastN, rep.LastT = n, t
+		}
+		if r.p.kind == Head && len(rep.Links) < maxLinks {
+			rec := r.Record()
+			if l, ok := linkOf(&rec); ok {
+				rep.Links = append(rep.Links, l)
+			}
 		}
 		if r.p.kind == End && !rep.Sealed {
 			r.lines.tellBefore(r.order.at)
@@ -66,10 +81,15 @@ func Verify(src io.Reader) (Report, error) {
 	rep.Bytes = r.lines.off
 	rep.SHA256 = fmt.Sprintf("%x", sum.Sum(nil))
 	rep.Damages = r.Damage()
+	err := r.Err()
+	if bad, ok := errors.AsType[*PackError](err); ok {
+		rep.Damages = append(rep.Damages, Damage{Kind: Cut, Line: r.line + 1, Byte: rep.Bytes,
+			Text: "the zstd packing is damaged from here on: " + quoteShort([]byte(bad.Err.Error())), Cost: "all that followed"})
+		err = nil
+	}
 	for _, d := range rep.Damages {
 		rep.Lost += d.Lost
 	}
-	err := r.Err()
 	rep.Whole = err == nil && rep.SealGood && len(rep.Damages) == 0
 	return rep, err
 }
@@ -102,7 +122,7 @@ func (rep *Report) judgeSeal(end Record, bytes int64, sum string) {
 func (rep *Report) Verdict() string {
 	span := fmt.Sprintf("%s, n=%d to %d, t=%s to %s s", recordsText(rep.Records), rep.FirstN, rep.LastN, FormatNs(rep.FirstT), FormatNs(rep.LastT))
 	switch {
-	case rep.Bytes == 0:
+	case rep.Bytes == 0 && len(rep.Damages) == 0:
 		return "empty: not one record was written"
 	case rep.Records == 0 && len(rep.Damages) > 0 && rep.Damages[0].Kind != Foreign:
 		return "damaged: not one record is whole; " + rep.Damages[0].Text
@@ -110,6 +130,8 @@ func (rep *Report) Verdict() string {
 		return "not a log of this program: not one line is a record; " + rep.Damages[0].Text
 	case rep.Whole && rep.Beside == BesideDiffers:
 		return "whole in itself, but the checksum file beside it says otherwise: " + rep.BesideText
+	case rep.Whole && rep.linkAgainst() != nil:
+		return "whole in itself, but the log it names is not as it says: " + rep.linkAgainst().Text
 	case rep.Whole:
 		return "whole: sealed, " + span
 	}
@@ -134,46 +156,23 @@ func (rep *Report) Verdict() string {
 	return text
 }
 
-// VerifyFile verifies the log at path and compares it with the checksum file
-// beside it, if there is one. The error is that of opening or reading the log.
+// VerifyFile verifies the log at path, packed with zstd or not, and compares it
+// with what stands beside it: its checksum file, and the logs that its head
+// names. The error is that of opening or reading the log.
 func VerifyFile(path string) (Report, error) {
-	f, err := os.Open(path)
+	f, err := Open(path)
 	if err != nil {
-		return Report{}, fmt.Errorf("logfmt: %w; give the path of a log", err)
+		return Report{}, err
 	}
 	defer f.Close()
-	if info, err := f.Stat(); err == nil && info.IsDir() {
-		return Report{}, fmt.Errorf("logfmt: %s is a folder; give the path of a log", path)
-	}
 	rep, err := Verify(f)
-	if err == nil {
-		rep.readBeside(path)
+	rep.Packed = f.Packed()
+	if err != nil {
+		return rep, fmt.Errorf("%s: %w", path, err)
 	}
-	return rep, err
-}
-
-func (rep *Report) readBeside(path string) {
-	f, err := os.Open(path + sumSuffix)
-	if errors.Is(err, fs.ErrNotExist) {
-		return
+	rep.readBeside(path)
+	for i := range rep.Links {
+		rep.Links[i].check(filepath.Dir(path))
 	}
-	var text []byte
-	if err == nil {
-		defer f.Close()
-		text, err = io.ReadAll(io.LimitReader(f, 64<<10))
-	}
-	name := filepath.Base(path)
-	sum, _, isSum := strings.Cut(string(text), " ")
-	switch {
-	case err != nil:
-		rep.Beside, rep.BesideText = BesideUnread, err.Error()
-	case string(text) == sumLine(rep.SHA256, name):
-		rep.Beside = BesideAgrees
-	case !isSum || len(strings.TrimPrefix(sum, "\\")) != 64:
-		rep.Beside, rep.BesideText = BesideUnread, "not a checksum file: "+quoteShort(text)
-	case strings.TrimPrefix(sum, "\\") != rep.SHA256:
-		rep.Beside, rep.BesideText = BesideDiffers, "another SHA-256"
-	default:
-		rep.Beside, rep.BesideText = BesideDiffers, "another file's name: "+quoteShort(text[len(sum):])
-	}
+	return rep, nil
 }

@@ -1,6 +1,7 @@
 package session
 
 import (
+	"fmt"
 	"strconv"
 
 	"hawse/logfmt"
@@ -14,6 +15,7 @@ func (c *Core) act(r *logfmt.Record) {
 	who := whoNamed(r.Str("who"))
 	refused := c.doAct(r, who)
 	if refused == "" {
+		c.saidAnew(r)
 		return
 	}
 	c.flush(r.N)
@@ -32,6 +34,9 @@ func (c *Core) doAct(r *logfmt.Record, who safety.Who) (refused string) {
 	case ActStop:
 		a.What = safety.CallStop
 	case ActArm:
+		if refused = c.carryAgainst(); refused != "" {
+			return refused
+		}
 		a.What = safety.Arm
 	case ActAck:
 		a.What = safety.Ack
@@ -67,6 +72,8 @@ func (c *Core) doAct(r *logfmt.Record, who safety.Who) (refused string) {
 		return c.correct(r, who)
 	case ActPass:
 		return c.pass(r, who)
+	case ActCarry, ActDrop:
+		return c.carryAct(r, who, word == ActCarry)
 	case ActMark, ActNote:
 		return ""
 	case ActCellOff, ActCellOn:
@@ -82,31 +89,47 @@ func (c *Core) doAct(r *logfmt.Record, who safety.Who) (refused string) {
 // measured takes a length a person read: water depth, or rode out, which is
 // also the zero of line hauled.
 func (c *Core) measured(word, value string, who safety.Who) (refused string) {
-	if who == safety.Watcher || who == safety.Nobody {
-		return word + " not taken: a read-only seat may only call stop"
+	not := word + " not taken: "
+	switch who {
+	case safety.Director, safety.Logger:
+	case safety.Watcher, safety.Nobody:
+		return not + "a read-only seat may only call stop"
+	default:
+		return not + "not this seat's to say; ask the director"
 	}
 	v, err := trial.ParseLength(value)
 	if err != nil {
-		return word + " not taken: " + err.Error()
+		return not + err.Error()
 	}
 	if !(v > 0) {
-		return word + " not taken: " + value + " is not above zero"
+		return not + value + " is not above zero"
 	}
 	if word == ActDepth {
-		c.haul.depth, c.haul.hasDepth = v, true
-		c.measure()
-		c.guard.Said(c.t, c.lineNow(), &c.ev)
-		c.judgeDepth(v)
+		c.depthSaid(v)
 		return ""
 	}
-	if !c.haul.hasCounts {
-		return "payout not taken: the line encoder has said nothing yet, so there is no count to tie it to; see the line port"
-	}
-	if !c.lineFresh(c.t) {
-		return "payout not taken: the last count is old, and the line may have moved since; see the line port"
+	rode := c.head.Trial.RodeLength()
+	switch {
+	case v > rode:
+		return fmt.Sprintf("%s%s is more than the whole rode, which is %s long", not, c.length(v), c.length(rode))
+	case c.guard.State().Permit:
+		// A new zero of line hauled would move every end by length while the
+		// winch runs towards it.
+		return not + "hauling is permitted; say another stage first, or call the rode mark (pass)"
+	case !c.haul.hasCounts:
+		return not + "the line encoder has said nothing yet, so there is no count to tie it to; see the line port"
+	case !c.lineFresh(c.t):
+		return not + "the last count is old, and the line may have moved since; see the line port"
 	}
 	c.said(v)
 	return ""
+}
+
+func (c *Core) depthSaid(v trial.Length) {
+	c.haul.depth, c.haul.hasDepth = v, true
+	c.measure()
+	c.guard.Said(c.t, c.lineNow(), &c.ev)
+	c.judgeDepth(v)
 }
 
 // judgeDepth holds a depth against what the plan allows at the run's station.

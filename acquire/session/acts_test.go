@@ -353,7 +353,7 @@ func TestWordsBeforeArming(t *testing.T) {
 	for _, n := range s.News {
 		news = append(news, n.Text)
 	}
-	for _, want := range []string{"test: winch NOT ready: line crosses the drum", "test: goes without weight none on board"} {
+	for _, want := range []string{"winch (test): NOT ready: line crosses the drum", "director (test): goes without weight none on board"} {
 		if !strings.Contains(strings.Join(news, "\n"), want) {
 			t.Errorf("the news lack %q:\n%s", want, strings.Join(news, "\n"))
 		}
@@ -438,6 +438,7 @@ func TestClearAndLower(t *testing.T) {
 	if got, want := h.d.State().Lowered, (safety.Lowered{TensionWarn: 5500, TensionStop: 7000, Haul: 12, ScopeMin: 4.5}); got != want {
 		t.Errorf("lowered: %+v, want %+v", got, want)
 	}
+	h.must(safety.Director, ActPayout, "1.5 m") // it is near now
 	h.must(safety.Director, ActClear, "anchor")
 	if h.d.State().Cleared == 0 {
 		t.Error("the anchor is in, and the guard has not heard of it")

@@ -60,7 +60,8 @@ func (b *board) tell(t int64, text string, loud bool) {
 	b.news = append(b.news, News{Seq: b.seq, T: t, Text: acquire.Visible([]byte(text)), Loud: loud})
 }
 
-var loudState = map[string]bool{acquire.StateLost: true, acquire.StateStalled: true, acquire.StateRetry: true, stateFailing: true, stateGone: true, stateBehind: true}
+var loudState = map[string]bool{acquire.StateLost: true, acquire.StateStalled: true, acquire.StateRetry: true, stateFailing: true, stateGone: true, stateBehind: true,
+	stateShort: true, stateSlept: true}
 
 // actTexts are the acts in plain words; the value follows.
 var actTexts = map[string]string{
@@ -69,17 +70,14 @@ var actTexts = map[string]string{
 	ActCorrect: "corrects the load cell: ", ActHorn: "tries horn and lamp", ActRead: "has read out the limits",
 	ActWaive: "goes without ", ActAccept: "accepts ", ActCellOff: "takes the load cell out", ActCellOn: "load cell back in",
 	ActClear: "has taken in ", ActLower: "makes a limit stricter: ",
+	ActCarry: "still holds: ", ActDrop: "left behind: ",
 }
 
-var readyText = map[string]map[string]string{
-	ActReady:    {"winch": "winch ready", "logger": "logger ready", "director": "director ready"},
-	ActNotReady: {"winch": "winch NOT ready", "logger": "logger NOT ready", "director": "director NOT ready"},
-}
-
+// actText is an act as a line: the seat it is done for, then who did it.
 func actText(r *logfmt.Record) string {
-	name := r.Str("name")
-	if name == "" {
-		name = r.Str("who")
+	by := r.Str("who")
+	if name := r.Str("name"); name != "" && name != by {
+		by += " (" + name + ")"
 	}
 	what, value := r.Str("act"), r.Str("value")
 	switch what {
@@ -88,7 +86,7 @@ func actText(r *logfmt.Record) string {
 	case ActRearm:
 		what = "re-arm into " + r.Str("stage")
 	case ActReady, ActNotReady:
-		what = readyText[what][r.Str("who")]
+		what = map[string]string{ActReady: "ready", ActNotReady: "NOT ready"}[what]
 		if value != "" {
 			what += ": " + value
 		}
@@ -99,7 +97,7 @@ func actText(r *logfmt.Record) string {
 			what = text + value
 		}
 	}
-	return name + ": " + what
+	return by + ": " + what
 }
 
 func portText(r *logfmt.Record) string {
@@ -132,6 +130,10 @@ func (c *Core) shot(b *board, r *logfmt.Record) Snapshot {
 	}
 	s.Guard = c.guard.State()
 	s.Margins = c.guard.Margins(nil)
+	if c.head.After != nil {
+		s.After, s.Carried = acquire.Visible([]byte(c.carry.from.Predecessor)), c.carried()
+	}
+	s.Log.Short = c.short
 	if !s.Guard.Armed {
 		s.Checklist = c.guard.Checklist(nil)
 	}

@@ -83,6 +83,11 @@ func StatusOf(s *Snapshot) *Status {
 			st.ToDo = append(st.ToDo, l.Check.String()+" ("+l.State.String()+"): "+l.Text)
 		}
 	}
+	for _, k := range s.Carried {
+		if k.State == CarryOpen {
+			st.ToDo = append(st.ToDo, "taken over from "+s.After+", to be confirmed: "+k.Item+" "+k.Text)
+		}
+	}
 	st.Correction = s.Correction
 	some := func(v float64) *float64 { return &v }
 	if s.Zero.Known {
@@ -214,7 +219,7 @@ func answer(ctx context.Context, c *Capture, line []byte) Answer {
 // Callable are the acts that may come over the socket.
 var Callable = []string{ActStop, ActArm, ActStage, ActAck, ActRearm, ActAbandon, ActDepth, ActPayout, ActPass, ActMark, ActEnd,
 	ActZero, ActWeight, ActCorrect, ActHorn, ActRead, ActReady, ActNotReady, ActWaive, ActAccept,
-	ActCellOff, ActCellOn, ActClear, ActLower}
+	ActCellOff, ActCellOn, ActClear, ActLower, ActCarry, ActDrop}
 
 func (call Call) act() (Act, error) {
 	a := Act{Who: whoNamed(call.Who), Name: call.Name, What: call.Act, Value: call.Value}

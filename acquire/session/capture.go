@@ -3,6 +3,7 @@ package session
 import (
 	"context"
 	"errors"
+	"slices"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -20,6 +21,20 @@ type Config struct {
 	Dial    acquire.Dialer
 	Dir     string         // relative port names start here
 	Log     logfmt.Options // Clock is set from Config.Clock
+
+	// CopyPath, if not "", is a second file that gets every record too, by
+	// goroutines of its own: what fails there is told and holds up nothing.
+	CopyPath string
+	CopyFS   logfmt.FS // nil: as Log has
+
+	// Free says how many bytes may still be written where a path is; nil: not
+	// known. Slept is how long this computer has been suspended since it was
+	// switched on; nil: not known. Free may hang: it is asked beside all else.
+	// KeepDir is a folder whose files the system keeps in memory, where what an
+	// instrument sends is kept until it is in the log; "" none.
+	KeepDir string
+	Free    func(path string) (bytes int64, known bool)
+	Slept   func() (d time.Duration, known bool)
 }
 
 // Capture is a running capture: ports, sequencer, guard, Judge and log. It is a
@@ -27,6 +42,9 @@ type Config struct {
 type Capture struct {
 	cfg    Config
 	log    *logfmt.Log
+	copy   *recordCopy // the second file; nil: none
+	keep   [len(keptSources)]*keeper
+	disks  *diskWatch // nil: nobody says how much room there is
 	judge  *judgeRunner
 	folder // the sequencer's own
 
@@ -46,7 +64,9 @@ type Capture struct {
 	scale     float64
 	sealed    bool
 	recordBad bool
-	behind    bool // the items that arrive are old; told
+	room      forecast
+	slept     time.Duration // as last looked
+	behind    bool          // the items that arrive are old; told
 }
 
 type actRequest struct {
@@ -67,26 +87,38 @@ func Start(ctx context.Context, cfg Config) (*Capture, error) {
 	if err != nil {
 		return nil, err
 	}
-	c := &Capture{cfg: cfg, log: log, scale: max(cfg.Head.Scale, 1),
+	var second *recordCopy
+	if cfg.CopyPath != "" {
+		if second, err = openCopy(cfg); err != nil {
+			return nil, errors.Join(err, log.Close())
+		}
+	}
+	c := &Capture{cfg: cfg, log: log, copy: second, scale: max(cfg.Head.Scale, 1),
 		items: make(chan acquire.Item, 1<<14), acts: make(chan actRequest, 64), done: make(chan struct{})}
 	c.judge = startJudge(cfg.Head.Trial.Levels)
-	c.folder = folder{keep: log.Put, explain: c.judge.add}
+	c.folder = folder{keep: c.keepRecord, explain: c.judge.add}
 	for _, r := range cfg.Head.Records() {
 		if err := c.put(r); err != nil {
 			close(c.judge.in)
 			<-c.judge.done
 			log.Close()
+			second.close()
 			return nil, err
 		}
 	}
+	if cfg.Slept != nil {
+		c.slept, _ = cfg.Slept()
+	}
 	c.clock(cfg.Clock.Now())
+	c.disks = watchDisks(cfg)
+	SweepKept(cfg.KeepDir)
 	portCtx, halt := context.WithCancel(context.WithoutCancel(ctx))
 	c.halt = halt
 	open := func(src string, port trial.Port, form acquire.Form) poster {
 		if len(port.Names) == 0 {
 			return nil
 		}
-		o := acquire.NewOwner(acquire.OwnerOptions{Src: src, Port: port, Dial: cfg.Dial, Form: form, Clock: cfg.Clock, Out: c.items, Dir: cfg.Dir})
+		o := acquire.NewOwner(acquire.OwnerOptions{Src: src, Port: port, Dial: keepDial(cfg.Dial, c.keeperOf(src)), Form: form, Clock: cfg.Clock, Out: c.items, Dir: cfg.Dir})
 		c.ports.Go(func() { o.Run(portCtx) })
 		return o
 	}
@@ -102,6 +134,17 @@ func Start(ctx context.Context, cfg Config) (*Capture, error) {
 	c.publish()
 	go c.run(ctx)
 	return c, nil
+}
+
+// keeperOf makes the memory for what a port sends; nil where there is none. Not
+// to have it is no reason not to capture.
+func (c *Capture) keeperOf(src string) *keeper {
+	i := slices.Index(keptSources[:], src)
+	if i < 0 || c.cfg.KeepDir == "" {
+		return nil
+	}
+	c.keep[i], _ = newKeeper(c.cfg.KeepDir, c.cfg.LogPath, src)
+	return c.keep[i]
 }
 
 // Snapshot implements [View].

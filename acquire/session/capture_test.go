@@ -86,6 +86,12 @@ type bench struct {
 
 func startBench(t *testing.T, fs logfmt.FS) *bench {
 	t.Helper()
+	return startBenchOf(t, func(c *Config) { c.Log.FS = fs })
+}
+
+// startBenchOf has the capture's configuration changed before it starts.
+func startBenchOf(t *testing.T, edit func(*Config)) *bench {
+	t.Helper()
 	b := &bench{t: t, log: filepath.Join(t.TempDir(), "a.log"),
 		load: &box{every: 100 * time.Millisecond, line: func(i int) string { return fmt.Sprintf("+%06.1f kgf\r\n", 50+float64(i%7)) }},
 		line: &box{every: 100 * time.Millisecond, line: func(i int) string { return fmt.Sprintf("N +%07d\r\n", i*4) }},
@@ -106,7 +112,9 @@ func startBench(t *testing.T, fs logfmt.FS) *bench {
 		}
 		return nil, fmt.Errorf("no box %s", name)
 	}
-	c, err := Start(context.Background(), Config{Head: h, LogPath: b.log, Clock: acquire.NewClock(), Dial: dial, Dir: "/", Log: logfmt.Options{FS: fs}})
+	cfg := Config{Head: h, LogPath: b.log, Clock: acquire.NewClock(), Dial: dial, Dir: "/"}
+	edit(&cfg)
+	c, err := Start(context.Background(), cfg)
 	if err != nil {
 		t.Fatal(err)
 	}

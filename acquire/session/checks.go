@@ -72,7 +72,7 @@ func newtons(key string, v trial.Force) logfmt.Field {
 // weight holds what the cell shows against a weight that hangs on it.
 func (c *Core) weight(r *logfmt.Record, who safety.Who) (refused string) {
 	const not = "known weight not taken: "
-	want, err := parseWeight(r.Str("value"))
+	want, err := ParseWeight(r.Str("value"))
 	switch {
 	case err != nil:
 		return not + err.Error()
@@ -101,8 +101,8 @@ func (c *Core) weight(r *logfmt.Record, who safety.Who) (refused string) {
 	return ""
 }
 
-// parseWeight reads what hangs on the cell: a mass or a force.
-func parseWeight(s string) (trial.Force, error) {
+// ParseWeight reads what hangs on the cell: a mass or a force.
+func ParseWeight(s string) (trial.Force, error) {
 	if m, err := trial.ParseMass(s); err == nil {
 		return trial.Force(float64(m) * gravity), nil
 	}

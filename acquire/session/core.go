@@ -41,7 +41,9 @@ type Core struct {
 	fix     correction
 	wall    wallState
 	relay   Relay
-	begun   bool // a record has come since the head was whole
+	carry   carryState
+	short   string // how soon the disk will be full, "" while that is far
+	begun   bool   // a record has come since the head was whole
 	ended   bool
 }
 
@@ -93,6 +95,7 @@ func (c *Core) Apply(r *logfmt.Record, out *Step) error {
 	if !c.begun {
 		c.begun = true
 		c.judgeStart()
+		c.latch(r.N)
 	}
 	switch r.Kind {
 	case logfmt.Clock:
@@ -140,6 +143,7 @@ func (c *Core) begin() error {
 	c.haul.marks.hasRef = false
 	c.tension.zero.At = -1
 	c.relay.At = -1
+	c.beginCarry()
 	return nil
 }
 
@@ -169,6 +173,9 @@ const (
 	SrcScreen = "screen"
 	SrcJudge  = "judge"
 	SrcQueue  = "queue" // between ports and sequencer
+	SrcCopy   = "copy"  // the second file of the record; nothing the guard judges
+
+	SrcComputer = "computer"
 )
 
 // The states of the ports that are no serial ports, beside those of acquire.
@@ -178,6 +185,9 @@ const (
 	stateAttached = "attached" // a screen
 	stateGone     = "gone"     // the Judge
 	stateBehind   = "behind"   // the queue
+	stateShort    = "short"    // the record's disk will be full soon
+	stateRoomy    = "roomy"    // it will not any more
+	stateSlept    = "slept"    // the computer was suspended
 )
 
 func (c *Core) rx(r *logfmt.Record) {
@@ -225,12 +235,23 @@ func (c *Core) port(r *logfmt.Record) {
 	up := state == acquire.StateOpen || state == acquire.StateResumed || state == stateGood || state == stateAttached
 	switch src {
 	case SrcRecord:
+		if state == stateShort || state == stateRoomy {
+			c.short = ""
+			if state == stateShort {
+				c.short = r.Str("reason")
+			}
+			c.guard.Fault(r.T, safety.RecordShort, state == stateShort, 0, 0, &c.ev)
+			return
+		}
 		c.record = r.Str("reason")
 		c.guard.Port(r.T, safety.Record, up, &c.ev)
 	case SrcScreen:
 		c.guard.Port(r.T, safety.Screen, up, &c.ev)
 	case SrcJudge:
 		c.guard.Port(r.T, safety.Judge, up, &c.ev)
+	case SrcComputer: // time stood still for the program, and no clock of its own shows it
+		gap, _ := r.Ns("gap")
+		c.guard.Behind(r.T, gap, &c.ev)
 	case SrcQueue:
 		by, _ := r.Ns("by")
 		c.guard.Behind(r.T, by, &c.ev)

@@ -34,6 +34,7 @@ func (c *Capture) finish() {
 	c.drainJudge()
 	// Whatever fell due meanwhile is said before the end, which says nothing.
 	c.put(logfmt.Record{T: c.cfg.Clock.Now(), Kind: logfmt.Tick})
+	c.forget(portsDone)
 	c.seal(logfmt.Record{T: c.t, Kind: logfmt.End, Fields: []logfmt.Field{{Key: "reason", Val: c.ending}}})
 	for { // nobody who still waits for an answer is left hanging
 		select {
@@ -42,6 +43,20 @@ func (c *Capture) finish() {
 		default:
 			return
 		}
+	}
+}
+
+// forget lets go of what was kept of the instruments: all of it is in records.
+func (c *Capture) forget(portsDone <-chan struct{}) {
+	free := false
+	select {
+	case <-portsDone:
+		free = true
+	default: // a Read may still be in that memory
+	}
+	for i, k := range c.keep {
+		k.close(free)
+		c.keep[i] = nil
 	}
 }
 
@@ -111,6 +126,7 @@ func (c *Capture) seal(end logfmt.Record) {
 	c.number(&end)
 	c.board.add(&end)
 	c.board.ended = false
+	c.copy.seal(end)
 	for {
 		err := c.log.Seal(end)
 		if err == nil {
@@ -129,6 +145,8 @@ func (c *Capture) seal(end logfmt.Record) {
 		}
 		c.publish()
 	}
+	c.copy.wait()
+	c.disks.close()
 	c.board.ended = true
 	c.publish()
 }

@@ -109,7 +109,7 @@ func TestMarksGovernTheCount(t *testing.T) {
 	h.run(3 * time.Second)
 	h.refused(safety.WinchOperator, ActPass, "50 m", "say the rode out first")
 	h.pulling()
-	for _, tt := range []struct{ value, want string }{{"", "rode mark not taken"}, {"50", "unit"}, {"0 m", "above zero"}, {"500 m", "only 80.00 m long"}} {
+	for _, tt := range []struct{ value, want string }{{"", "rode mark not taken"}, {"50", "unit"}, {"0 m", "above zero"}, {"500 m", "500.00 m is more than the whole rode, which is 80.00 m long"}} {
 		h.refused(safety.WinchOperator, ActPass, tt.value, tt.want)
 	}
 	h.refused(safety.Watcher, ActPass, "50 m", "read-only")
@@ -192,6 +192,35 @@ func TestMarksThatSayLittle(t *testing.T) {
 	h.haul(3300, 100)
 	if s := h.d.Snapshot(); math.Abs(float64(s.Haul.X)-1) > 1e-9 || s.Guard.Alarms[safety.LineContradicts].Standing() || !math.IsNaN(float64(s.Haul.MarkDoubt)) {
 		t.Errorf("said anew: hauled %v, doubt %v; want 1 m by the count and no doubt", s.Haul.X, s.Haul.MarkDoubt)
+	}
+	h.end()
+}
+
+// TestWhoSaysRodeOut: rode out is the zero of line hauled, so only two seats say
+// it, never more than there is, and never while the winch may haul.
+func TestWhoSaysRodeOut(t *testing.T) {
+	h := byHand(t)
+	h.run(2 * time.Second)
+	for _, what := range []string{ActDepth, ActPayout} {
+		h.refused(safety.WinchOperator, what, "40 m", what+" not taken: not this seat's to say; ask the director")
+		h.refused(safety.Program, what, "40 m", "not this seat's")
+		h.refused(safety.Watcher, what, "40 m", "read-only")
+		h.must(safety.Logger, what, "6 m")
+	}
+	h.refused(safety.Director, ActPayout, "80.5 m", "payout not taken: 80.50 m is more than the whole rode, which is 80.00 m long")
+	h.must(safety.Director, ActPayout, "80 m")
+	h.pulling()
+	h.haul(1000, 40)
+	h.refused(safety.Logger, ActPayout, "60 m", "payout not taken: hauling is permitted; say another stage first, or call the rode mark (pass)")
+	if s := h.d.Snapshot(); math.Abs(float64(s.Haul.X)-1) > 1e-9 {
+		t.Errorf("a refused payout: hauled %v, want 1 m as before", s.Haul.X)
+	}
+	h.must(safety.Director, ActDepth, "6.2 m")
+	h.must(safety.WinchOperator, ActPass, "59 m")
+	h.must(safety.Director, ActStage, "hold")
+	h.must(safety.Director, ActPayout, "59 m")
+	if s := h.d.Snapshot(); s.Haul.X != 0 || s.Haul.RodeOut != 59 {
+		t.Errorf("said in hold: hauled %v, rode out %v; want 0 and 59 m", s.Haul.X, s.Haul.RodeOut)
 	}
 	h.end()
 }

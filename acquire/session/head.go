@@ -35,6 +35,7 @@ type Head struct {
 	Trial   *trial.Trial
 	File    string // the trial file's base name
 	Run     trial.Run
+	After   *Handover // the unfinished log this one goes on from; nil: none
 }
 
 // Records returns the head as records without number and time.
@@ -61,6 +62,9 @@ func (h Head) Records() []logfmt.Record {
 		add(f("part", "level"), f("name", "bare-rode"), f("value_n", logfmt.FormatFloat(float64(lv.BareRode))), f("source", lv.Source))
 		add(f("part", "level"), f("name", "dead-weight"), f("value_n", logfmt.FormatFloat(float64(lv.DeadWeight))),
 			f("mass_kg", logfmt.FormatFloat(float64(lv.DeadMass))), f("source", lv.Source))
+	}
+	if h.After != nil {
+		h.After.records(add)
 	}
 	// The run comes last: with it the fold has all it needs and begins.
 	add(f("part", "run"), f("id", h.Run.ID), f("anchor", h.Run.Anchor), f("station", h.Run.Station),
@@ -95,6 +99,12 @@ func (h *headOf) take(r *logfmt.Record) error {
 			return fmt.Errorf("trial file inside the log: %w", err)
 		}
 		h.Trial = t
+	case chainPart:
+		h.takeChain(r)
+	case keptPart:
+		h.takeKept(r)
+	case carryPart:
+		h.takeCarry(r)
 	case "run":
 		if h.Trial == nil {
 			return fmt.Errorf("head has a run but no trial file before it: the log's head is damaged")

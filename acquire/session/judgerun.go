@@ -74,6 +74,13 @@ func (r *judgeRunner) run() {
 	}
 }
 
+// abandon ends the Judge after a panic of the sequencer, which may have closed
+// its queue already.
+func (r *judgeRunner) abandon() {
+	defer func() { _ = recover() }()
+	close(r.in)
+}
+
 func (r *judgeRunner) apply(batch []JudgeInput) (says []logfmt.Record) {
 	r.mu.Lock()
 	defer r.mu.Unlock()

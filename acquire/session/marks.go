@@ -71,7 +71,7 @@ func (c *Core) pass(r *logfmt.Record, who safety.Who) (refused string) {
 	case !(v > 0):
 		return not + acquire.Visible([]byte(r.Str("value"))) + " is not above zero"
 	case v > c.head.Trial.RodeLength():
-		return fmt.Sprintf("%sthe rode is only %s long", not, c.length(c.head.Trial.RodeLength()))
+		return fmt.Sprintf("%s%s is more than the whole rode, which is %s long", not, c.length(v), c.length(c.head.Trial.RodeLength()))
 	case !h.said:
 		return not + "say the rode out first"
 	case !h.hasCounts || !c.lineFresh(c.t):

@@ -11,6 +11,7 @@ import (
 // state of the log, and a new snapshot for whoever looks. It returns how long,
 // in real time, nothing more will be due.
 func (c *Capture) pulse() time.Duration {
+	c.awake()
 	now := c.cfg.Clock.Now()
 	if now-c.t >= c.patience(tickEvery) || now >= c.outputs(now) {
 		c.put(logfmt.Record{T: now, Kind: logfmt.Tick}) // a heartbeat goes out only behind a record
@@ -21,6 +22,8 @@ func (c *Capture) pulse() time.Duration {
 	shown := time.Since(c.lastShot)
 	if c.spoke || shown >= shotEvery {
 		c.watchLog(now)
+		c.watchCopy(now)
+		c.watchRoom()
 		c.judge.push()
 		c.publish()
 		shown = 0
@@ -63,19 +66,30 @@ func (c *Capture) watchLog(now int64) {
 		why = fmt.Sprintf("%d records are lost: the record has a hole", st.Dropped)
 	case st.Err != nil:
 		why = st.Err.Error()
-	case st.OldestNotOnDisk >= 0 && now-st.OldestNotOnDisk > c.patience(recordLate):
-		why = fmt.Sprintf("the oldest record not on disk is %.1f s old", float64(now-st.OldestNotOnDisk)/1e9/c.scale)
+	default:
+		why = c.lateText(now, st)
 	}
 	bad := why != ""
 	if bad == c.recordBad {
 		return
 	}
 	c.recordBad = bad
+	if bad && c.copy.good() {
+		why = "the second log goes on; " + why
+	}
 	if bad {
 		c.port(SrcRecord, stateFailing, why)
 	} else {
 		c.port(SrcRecord, stateGood, "")
 	}
+}
+
+// lateText says so when a disk takes too long, which gives no error.
+func (c *Capture) lateText(now int64, st logfmt.Status) string {
+	if st.OldestNotOnDisk < 0 || now-st.OldestNotOnDisk <= c.patience(recordLate) {
+		return ""
+	}
+	return fmt.Sprintf("the oldest record not on disk is %.1f s old", float64(now-st.OldestNotOnDisk)/1e9/c.scale)
 }
 
 func (c *Capture) publish() {
@@ -90,7 +104,8 @@ func (c *Capture) publish() {
 		}
 	}
 	st := c.log.Status()
-	s.Log = LogState{Path: st.Path, Bytes: st.Bytes, Written: st.Written, OnDisk: st.OnDisk, Lost: st.Dropped, Sealed: c.sealed}
+	s.Log = LogState{Path: st.Path, Bytes: st.Bytes, Written: st.Written, OnDisk: st.OnDisk, Lost: st.Dropped, Sealed: c.sealed,
+		LeftFor: c.room.left, Short: s.Log.Short, Copy: c.copy.shot(c)}
 	if st.OldestNotOnDisk >= 0 {
 		s.Log.OldestAge = int64(float64(max(c.t-st.OldestNotOnDisk, 0)) / c.scale) // the disk keeps real time
 	}

@@ -5,7 +5,8 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"os"
+	"path/filepath"
+	"slices"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -17,11 +18,15 @@ import (
 // Replay plays a log in the same screen a live pull has, by the same folds. It
 // is a [Player].
 type Replay struct {
-	path string
-	file *os.File
-	read *logfmt.Reader
-	mu   sync.Mutex // guards fold
-	fold *Fold
+	build string
+	parts []Part // still to come
+	count int    // of all parts
+	file  *logfmt.Source
+	read  *logfmt.Reader
+	mu    sync.Mutex // guards path and fold
+	path  string
+	fold  *Fold
+	past  []*Fold // of the parts before
 
 	snap   atomic.Pointer[Snapshot]
 	paused atomic.Bool
@@ -36,27 +41,61 @@ type Replay struct {
 
 // OpenReplay opens a log to be played. Its head must be readable.
 func OpenReplay(path, build string, speed float64) (*Replay, error) {
-	file, err := os.Open(path)
-	if err != nil {
-		return nil, err
+	return OpenReplayParts([]Part{{Opening: Opening{Path: path}}}, build, speed)
+}
+
+// OpenReplayParts opens the parts of one pull, to be played one after the other.
+func OpenReplayParts(parts []Part, build string, speed float64) (*Replay, error) {
+	if len(parts) == 0 {
+		return nil, errNoParts
 	}
-	r := &Replay{path: path, file: file, read: logfmt.NewReader(file), fold: NewFold(build),
+	r := &Replay{build: build, parts: parts, count: len(parts),
 		steps: make(chan struct{}, 1), nudge: make(chan struct{}, 1), done: make(chan struct{})}
 	r.SetSpeed(speed)
+	if err := r.open(); err != nil {
+		return nil, err
+	}
+	r.publish()
+	return r, nil
+}
+
+// open goes to the next part, whose head must be readable. What people read
+// goes on: the news of the parts before stay.
+func (r *Replay) open() error {
+	part := r.parts[0]
+	file, err := logfmt.Open(part.Path)
+	if err != nil {
+		return err
+	}
+	fold := NewFold(r.build)
+	r.mu.Lock()
+	if r.fold != nil {
+		r.past = append(r.past, r.fold)
+		fold.board.seq, fold.board.news = r.fold.board.seq, r.fold.board.news
+		text := fmt.Sprintf("part %d of %d: %s", len(r.past)+1, r.count, filepath.Base(part.Path))
+		if away := part.Started.Sub(r.fold.core.head.Started) - time.Duration(r.fold.last.T); away > 0 && away < 24*time.Hour {
+			text += fmt.Sprintf(", %.0f s later", away.Seconds())
+		}
+		fold.board.tell(0, text, false)
+		if part.Fault != "" {
+			fold.board.tell(0, part.Fault, true)
+		}
+	}
+	r.parts, r.path, r.file, r.read, r.fold = r.parts[1:], part.Path, file, logfmt.NewReader(file), fold
+	r.mu.Unlock()
 	for !r.fold.core.Ready() {
 		if !r.next() {
 			file.Close()
 			if err := r.read.Err(); err != nil {
-				return nil, err
+				return err
 			}
 			if r.err != nil {
-				return nil, fmt.Errorf("%s: %w", path, r.err)
+				return fmt.Errorf("%s: %w", part.Path, r.err)
 			}
-			return nil, fmt.Errorf("%s: no whole head in it: not a log of this program, or cut short at its very start; `hawse verify` tells more", path)
+			return fmt.Errorf("%s: no whole head in it: not a log of this program, or cut short at its very start; `hawse verify` tells more", part.Path)
 		}
 	}
-	r.publish()
-	return r, nil
+	return nil
 }
 
 // next folds one record in; false at the end or with an error in r.err.
@@ -77,12 +116,30 @@ func (r *Replay) next() bool {
 // returns.
 func (r *Replay) Run(ctx context.Context) error {
 	defer close(r.done)
-	defer r.file.Close()
+	defer func() { r.file.Close() }()
+	for {
+		if !r.playPart(ctx) {
+			return r.err
+		}
+		if len(r.parts) == 0 {
+			return r.err
+		}
+		r.file.Close()
+		if err := r.open(); err != nil {
+			r.err = err
+			return err
+		}
+	}
+}
+
+// playPart plays to the end of a part; false when ctx ended or it could not be
+// read further.
+func (r *Replay) playPart(ctx context.Context) bool {
 	r.start, r.from = time.Now(), r.fold.last.T
 	lastShot := time.Now()
 	for r.next() {
 		if !r.pace(ctx, r.fold.last.T) {
-			return nil
+			return false
 		}
 		if time.Since(lastShot) > 20*time.Millisecond {
 			r.publish()
@@ -95,7 +152,9 @@ func (r *Replay) Run(ctx context.Context) error {
 	r.mu.Lock()
 	sealed := r.fold.board.ended
 	if !sealed {
-		r.fold.board.ended, r.fold.board.reason = true, "the log was cut short here"
+		if len(r.parts) == 0 {
+			r.fold.board.ended, r.fold.board.reason = true, "the log was cut short here"
+		}
 		r.fold.board.tell(r.fold.last.T, "log cut short: no seal", true)
 	}
 	r.fold.Finish(sealed)
@@ -104,7 +163,7 @@ func (r *Replay) Run(ctx context.Context) error {
 	}
 	r.mu.Unlock()
 	r.publish()
-	return r.err
+	return r.err == nil
 }
 
 // pace waits until a record of time t is due at the present speed, or a person
@@ -144,12 +203,12 @@ func (r *Replay) pace(ctx context.Context, t int64) bool {
 
 func (r *Replay) publish() {
 	r.mu.Lock()
-	s := r.fold.Snapshot()
+	s, path := r.fold.Snapshot(), r.path
 	r.mu.Unlock()
 	s.Made = time.Now()
 	s.Mode = "replay"
 	s.Speed = r.Speed()
-	s.Log = LogState{Path: r.path, Written: s.N, OnDisk: s.N}
+	s.Log = LogState{Path: path, Written: s.N, OnDisk: s.N, Short: s.Log.Short}
 	r.snap.Store(&s)
 }
 
@@ -214,8 +273,12 @@ func (r *Replay) wake() {
 // Done is closed when the log has been played.
 func (r *Replay) Done() <-chan struct{} { return r.done }
 
-// Fold gives the fold once the replay is done, for its differences.
+// Fold gives the fold of the last part once the replay is done, for its
+// differences; Folds those of all parts.
 func (r *Replay) Fold() *Fold { return r.fold }
+
+// Folds is for when the replay is done.
+func (r *Replay) Folds() []*Fold { return append(slices.Clone(r.past), r.fold) }
 
 // Refold folds a whole log as fast as it can be read.
 func Refold(in io.Reader, build string) (*Fold, []logfmt.Damage, error) {

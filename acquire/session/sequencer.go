@@ -23,8 +23,10 @@ func (c *Capture) run(ctx context.Context) {
 	for c.ending == "" {
 		select {
 		case it := <-c.items:
+			c.awake()
 			c.item(it)
 		case req := <-c.acts:
+			c.awake()
 			c.act(req)
 		case says := <-c.judge.says:
 			c.judged(says)
@@ -56,7 +58,11 @@ func (c *Capture) recovered() {
 	s.Tension.Known, s.Haul.Known = false, false
 	c.snap.Store(&s) // first of all: what is known is nothing
 	c.halt()
+	c.judge.abandon()
+	c.disks.close()
+	c.copy.flush()
 	c.log.Close()
+	c.copy.close()
 }
 
 func (c *Capture) judged(says []logfmt.Record) {

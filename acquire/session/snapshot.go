@@ -78,6 +78,11 @@ const (
 	ActCellOn  = "cell-on"  // director: it is in again, and is to be zeroed
 	ActClear   = "clear"    // director: what may not pass the fairlead, by its name, has been taken in
 	ActLower   = "lower"    // director: a limit made stricter, "tension_stop 7.0 kN"
+
+	// After a crash, before arming: what the unfinished log hands over, by its
+	// item, "zero" or "zero 0.131 kN", or "all".
+	ActCarry = "carry" // director, logger: it still holds
+	ActDrop  = "drop"  // director, logger: it does not; left behind
 )
 
 // Snapshot is everything a screen shows, taken at one record.
@@ -101,6 +106,11 @@ type Snapshot struct {
 
 	// Checklist is what is looked at before arming; nil while the pull is armed.
 	Checklist []safety.CheckItem
+
+	// After is the unfinished log this one goes on from, "" none; Carried what it
+	// hands over. Arming waits until none but the stage is [CarryOpen].
+	After   string
+	Carried []Carried
 
 	Load, Line, Stop Stream
 	Horn             Stream // Src is empty where none is fitted
@@ -201,6 +211,24 @@ type LogState struct {
 	Lost      uint64 // records dropped: 0 or a disaster
 	Fault     string // the standing fault, in words
 	Sealed    bool
+	// LeftFor is how long the disk has room at the rate of the last minute; 0
+	// unknown. Short says so in words once it is less than a quarter of an hour.
+	LeftFor time.Duration
+	Short   string
+	Copy    CopyState
+}
+
+// CopyState is how the second file of the record fares, if there is one.
+type CopyState struct {
+	Path      string // "" none
+	Bytes     int64
+	Written   uint64
+	OnDisk    uint64
+	OldestAge int64 // ns
+	Lost      uint64
+	Fault     string
+	Sealed    bool
+	LeftFor   time.Duration // 0 unknown
 }
 
 // News is one line of what happened.

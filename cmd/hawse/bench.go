@@ -19,6 +19,7 @@ type benchOptions struct {
 	screen string
 	rounds int
 	cycles int
+	times  int // kills
 	hours  float64
 	scale  float64
 	seed   uint64
@@ -65,11 +66,13 @@ line.`,
   hawse bench idle
   hawse bench long
   hawse bench pulls
+  hawse bench records
+  hawse bench kill
   hawse bench flood --rate 1000 --for 5s --json`,
 		Args: cobra.ArbitraryArgs,
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				return usageError{fmt.Errorf("no figure named %q: flood, versus, stop, idle, long or pulls; see '%s --help'", args[0], c.CommandPath())}
+				return usageError{fmt.Errorf("no figure named %q: flood, versus, stop, idle, long, pulls, records or kill; see '%s --help'", args[0], c.CommandPath())}
 			}
 			return c.Help()
 		},
@@ -78,7 +81,7 @@ line.`,
 	f.BoolVar(&shared.json, "json", false, "the figures in JSON (SI units, unit in each key)")
 	f.BoolVar(&shared.keep, "keep", false, "keep the folder with trial file, log and what was sent, and say where it is")
 	f.StringVar(&shared.dir, "dir", "", "make the temporary folder here, to measure another disk (default: the system's temporary folder)")
-	c.AddCommand(newBenchFlood(shared), newBenchVersus(shared), newBenchStop(shared), newBenchIdle(shared), newBenchLong(shared), newBenchPulls(shared))
+	c.AddCommand(newBenchFlood(shared), newBenchVersus(shared), newBenchStop(shared), newBenchIdle(shared), newBenchLong(shared), newBenchPulls(shared), newBenchRecords(shared), newBenchKill(shared))
 	return c
 }
 
@@ -156,6 +159,26 @@ terminal of 160x50 that is read. CPU is that of the whole process from start to
 end.`
 	c.Example = "  hawse bench idle\n  hawse bench idle --for 10m"
 	c.Flags().DurationVar(&o.lasts, "for", time.Minute, "how long")
+	return c
+}
+
+func newBenchKill(shared *benchShared) *cobra.Command {
+	o := &benchOptions{}
+	c := benchCommand(shared, o, benchKill, func() error {
+		if o.times < 1 || o.times > 100_000 {
+			return fmt.Errorf("--times %d: from 1 to 100000", o.times)
+		}
+		return checkRate(o, 5000)
+	})
+	c.Use, c.Short = "kill", "SIGKILL at random moments: is a byte lost that had been read?"
+	c.Long = `A capture is started, and killed at a random moment while both instruments send.
+What was sent is known byte by byte, with its time; what is still in the terminal
+was not read; the rest must be in the log, or in the memory that is kept beside it
+and goes into the head of the log that goes on.`
+	c.Example = "  hawse bench kill\n  hawse bench kill --times 20 --rate 1000"
+	c.Flags().IntVar(&o.times, "times", 1000, "how many kills")
+	c.Flags().IntVar(&o.rate, "rate", 100, "lines a second on each of the two ports")
+	c.Flags().Uint64Var(&o.seed, "seed", 1, "of the moments")
 	return c
 }
 

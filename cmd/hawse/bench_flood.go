@@ -16,7 +16,7 @@ func benchFlood(ctx context.Context, o benchOptions) (*benchReport, error) {
 	machine := thisMachine()
 	return inBenchDir(o, func(dir string) (*benchReport, error) {
 		n := int(float64(o.rate) * o.lasts.Seconds())
-		rig, err := openRig(ctx, dir, o.rate, benchBoxes(o.rate, floodSpan, o.lasts))
+		rig, err := openRig(ctx, dir, min(o.rate, uncountedRate), benchBoxes(o.rate, floodSpan, o.lasts))
 		if err != nil {
 			return nil, err
 		}
@@ -70,7 +70,7 @@ func runHawse(ctx context.Context, rig *benchRig, h hawseRun) (hawseRun, error) 
 	}
 	defer child.kill()
 	rig.watch(child.gone)
-	rig.talk(ctx, uncountedRate)
+	rig.talk(ctx, min(h.rate, uncountedRate))
 	tail := newTailer(h.lines, child.log)
 	stopTail := startTailer(ctx, tail, rig, h.look)
 	defer stopTail()

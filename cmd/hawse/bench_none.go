@@ -13,3 +13,4 @@ func benchFlood(context.Context, benchOptions) (*benchReport, error)  { return n
 func benchVersus(context.Context, benchOptions) (*benchReport, error) { return nil, errNoTerminals }
 func benchStop(context.Context, benchOptions) (*benchReport, error)   { return nil, errNoTerminals }
 func benchIdle(context.Context, benchOptions) (*benchReport, error)   { return nil, errNoTerminals }
+func benchKill(context.Context, benchOptions) (*benchReport, error)   { return nil, errNoTerminals }

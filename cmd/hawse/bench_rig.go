@@ -107,11 +107,12 @@ func (r *benchRig) flood(ctx context.Context, rate, n int) error {
 	if err := both.wait(); err != nil {
 		return err
 	}
-	r.talk(ctx, uncountedRate)
+	r.talk(ctx, min(rate, uncountedRate))
 	return nil
 }
 
-// uncountedRate is how often a box speaks before and after a measurement.
+// uncountedRate is how often a box speaks before and after a measurement, at
+// most, and what the trial file says: nothing is armed at another rate.
 const uncountedRate = 20
 
 // close ends everything; it may be called twice.

@@ -73,7 +73,7 @@ func versusRound(ctx context.Context, o benchOptions, dir string, who int) (vers
 		return versusRun{}, err
 	}
 	n := int(float64(o.rate) * o.lasts.Seconds())
-	rig, err := openRig(ctx, dir, o.rate, benchBoxes(o.rate, floodSpan, o.lasts))
+	rig, err := openRig(ctx, dir, min(o.rate, uncountedRate), benchBoxes(o.rate, floodSpan, o.lasts))
 	if err != nil {
 		return versusRun{}, err
 	}
@@ -114,7 +114,7 @@ func versusPair(ctx context.Context, o benchOptions, rig *benchRig, n int) (run 
 		files, shells = append(files, file), append(shells, s)
 		rig.watch(s.gone)
 	}
-	rig.talk(ctx, uncountedRate)
+	rig.talk(ctx, min(o.rate, uncountedRate))
 	tail := newTailer(n, files...)
 	stopTail := startTailer(ctx, tail, rig, versusLook)
 	defer stopTail()

@@ -34,11 +34,14 @@ Before arming, once the streams are live:
   correct sign      after a weight that did not fit: the sign is reversed, or
   correct unit lb   the numbers are in this unit (logger, director)
   waive zero|weight "REASON"   go without it
-  horn              sound horn and lamp once (logger, director)
-  accept "slow cell"           a cell under 3 Hz may guard
+  horn              sound horn and lamp once, where fitted (logger, director)
+  accept "slow cell"           a cell under 3 Hz may guard, where the trial file
+                    has slow_cell = true
   read              the limits have been read out
   ready "WORDS"     this seat is ready: --who winch, logger or director
   not-ready "WORDS" it takes that back
+  carry ITEM|all    after a crash: what the unfinished log hands over still holds
+  drop ITEM|all     it does not; say or do it anew (logger, director)
   arm               permit hauling for the first time
 
 During the pull:
@@ -47,8 +50,9 @@ During the pull:
                     ease, recover, stopped, done
   ack               alarms seen
   rearm STAGE       lift a trip whose cause is gone, into a stage
-  depth "6.0 m"     water depth now
-  payout "60 m"     rode out now: the zero of line hauled
+  depth "6.0 m"     water depth now (logger, director)
+  payout "60 m"     rode out now: the zero of line hauled; not while hauling is
+                    permitted (logger, director)
   pass "50 m"       this mark on the rode is at the fairlead now
   clear "NAME"      what may not pass the fairlead has been taken in
   lower LIMIT VALUE make a limit stricter: tension_warn, tension_stop, haul,
@@ -73,7 +77,7 @@ What no seat is named for is the director's, who is meant without --who.
   hawse call rearm recover
   hawse call pass "50 m" --who winch
   hawse call lower tension_stop "7.0 kN"
-  hawse call clear "swivel"
+  hawse call clear "anchor"
   hawse call status --json`,
 		ValidArgs: append(slices.Clone(session.Callable), "status"),
 		Args: func(c *cobra.Command, args []string) error {
@@ -121,6 +125,7 @@ What no seat is named for is the director's, who is meant without --who.
 var callValues = map[string]string{
 	session.ActDepth: `"6.0 m"`, session.ActPayout: `"60 m"`, session.ActPass: `"50 m"`, session.ActWeight: `"25.0 kg"`,
 	session.ActCorrect: `sign, or: correct unit lb`, session.ActWaive: `zero|weight "REASON"`, session.ActAccept: `"slow cell"`,
+	session.ActCarry: `ITEM, or: carry all`, session.ActDrop: `ITEM, or: drop all`,
 	session.ActClear: `"NAME"`, session.ActLower: `LIMIT VALUE, such as: lower tension_stop "7.0 kN"`,
 }
 

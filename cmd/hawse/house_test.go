@@ -19,6 +19,7 @@ var mayImport = map[string][]string{
 	"hawse/acquire/deck":    {"hawse/trial"},
 	"hawse/acquire/session": {"hawse/acquire", "hawse/safety", "hawse/trial", "hawse/logfmt"},
 	"hawse/acquire/crew":    {"hawse/acquire/deck", "hawse/acquire/session", "hawse/safety", "hawse/trial"},
+	"hawse/acquire/export":  {"hawse/acquire", "hawse/acquire/session", "hawse/logfmt", "hawse/safety", "hawse/trial"},
 	"hawse/acquire/dryrun":  {"hawse/acquire", "hawse/acquire/crew", "hawse/acquire/deck", "hawse/acquire/session", "hawse/logfmt", "hawse/safety", "hawse/trial"},
 	"hawse/tui":             {"hawse/acquire/session", "hawse/safety", "hawse/trial", "hawse/tui/..."},
 	"hawse/cmd/hawse":       {"hawse/..."},

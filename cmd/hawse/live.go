@@ -106,6 +106,14 @@ func (l *live) screen(ctx, screenCtx context.Context) (ended bool) {
 // verdict turns how the capture ended into the program's error.
 func (l *live) verdict() error {
 	s := l.cap.Snapshot()
+	if k := s.Log.Copy; k.Path != "" {
+		switch {
+		case k.Sealed && k.Lost == 0 && k.Fault == "":
+			tell(l.err, fmt.Sprintf("hawse: second log %s: whole\n", k.Path))
+		default:
+			tell(l.err, fmt.Sprintf("hawse: second log %s: NOT whole: %d lost, %s\n", k.Path, k.Lost, k.Fault))
+		}
+	}
 	if err := l.cap.Err(); err != nil {
 		if !s.Log.Sealed {
 			return exitWith(exitRecord, "the record is not whole: %w", err)

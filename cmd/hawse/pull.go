@@ -2,7 +2,11 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"io"
+	"io/fs"
+	"net"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -19,8 +23,8 @@ import (
 )
 
 func newPull() *cobra.Command {
-	var runID, log, depth, payout string
-	var bare bool
+	var runID, log, depth, payout, also string
+	var bare, anew bool
 	c := &cobra.Command{
 		Use:   "pull TRIAL.toml --run ID",
 		Short: "Capture and guard one pull from the ports of a trial file",
@@ -29,12 +33,25 @@ capture every byte, guard the limits, and keep the raw log. Hauling is not
 permitted until the director arms. The log is sealed when a person ends it (q
 then y on the screen, or 'hawse call end'). A log is never overwritten.
 
+If the newest log of the run has no end, because the program or the computer
+died, what is whole of it is said and the pull goes on in a new log that names
+it. Stage, depth, rode out, zero, corrections, what was taken in and limits made
+stricter are taken over as proposals: each is confirmed ('hawse call carry all',
+or one by one) or left behind ('hawse call drop ITEM') before arming. A stop that
+was latched is latched again. --new starts afresh.
+
+--also-to DIR writes a second, equal log into another folder from the start, best
+on another disk. What fails there is told and holds up nothing. Without room on
+the disk records wait in memory, up to 64 MB; past that they are lost, which is
+told.
+
 With --headless, or when standard output is not a terminal, there is no screen:
 a status line a second, alarms at once, and 'hawse call' to act.
 
 ` + cautions + "\n\n" + exitHelp,
 		Example: `  hawse pull my-trial/trial.toml --run A1
   hawse pull my-trial/trial.toml --run A1 --depth "6.2 m" --payout "60 m"
+  hawse pull my-trial/trial.toml --run A1 --also-to /media/stick
   hawse pull my-trial/trial.toml --run A1 --headless --log /srv/pulls/A1.log`,
 		Args: exactly(1, "one trial file"),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -60,6 +77,16 @@ a status line a second, alarms at once, and 'hawse call' to act.
 				Head: session.Head{Mode: "live", Scale: 1, Trial: t, File: filepath.Base(args[0]), Run: run},
 				Log:  log, Dir: dir, Clock: acquire.NewClock(), Headless: bare, Said: said,
 			}
+			if also != "" {
+				if p.Copy, err = copyPath(also, log); err != nil {
+					return exitWith(exitStart, "--also-to: %w", err)
+				}
+			}
+			if !anew {
+				if p.Head.After, p.before, err = goOn(c.ErrOrStderr(), t, run, foldersOf(log, filepath.Join(dir, "logs"), p.Copy)...); err != nil {
+					return exitWith(exitStart, "%w", err)
+				}
+			}
 			return p.run(c)
 		},
 	}
@@ -68,6 +95,8 @@ a status line a second, alarms at once, and 'hawse call' to act.
 	f.StringVar(&log, "log", "", "where the raw log goes (default: logs/RUN-TIME.log beside the trial file)")
 	f.StringVar(&depth, "depth", "", `water depth now, with its unit ("6.0 m"); can also be said on the screen`)
 	f.StringVar(&payout, "payout", "", `rode out now, with its unit ("60 m"): the zero of line hauled`)
+	f.StringVar(&also, "also-to", "", "write a second, equal log into this folder too")
+	f.BoolVar(&anew, "new", false, "begin the run anew, whatever unfinished log of it there is")
 	f.BoolVar(&bare, "headless", false, "no screen: status lines on standard output")
 	return c
 }
@@ -76,6 +105,7 @@ a status line a second, alarms at once, and 'hawse call' to act.
 type pullOf struct {
 	Head     session.Head
 	Log      string
+	Copy     string // of the second log; "" none
 	Dir      string
 	Clock    acquire.Clock
 	Headless bool
@@ -85,8 +115,9 @@ type pullOf struct {
 	// capture itself.
 	With   func(ctx context.Context, cap *session.Capture)
 	View   func(cap *session.Capture) session.View
-	Unkept bool // the log goes with the demo's temporary folder
-	Stay   bool // the screen stays after the end, until a person leaves it
+	before string // the unfinished log this one goes on from; "" none
+	Unkept bool   // the log goes with the demo's temporary folder
+	Stay   bool   // the screen stays after the end, until a person leaves it
 }
 
 func (p pullOf) run(c *cobra.Command) error {
@@ -99,9 +130,13 @@ func (p pullOf) run(c *cobra.Command) error {
 	ctx, cancel := context.WithCancel(c.Context())
 	defer cancel()
 	capture, err := session.Start(ctx, session.Config{Head: p.Head, LogPath: p.Log, Clock: p.Clock,
-		Dial: acquire.OpenSerial, Dir: p.Dir, Log: logfmt.Options{}})
+		Dial: acquire.OpenSerial, Dir: p.Dir, Log: logfmt.Options{}, CopyPath: p.Copy, KeepDir: keepDir(), Free: freeSpace, Slept: session.Slept})
 	if err != nil {
 		return exitWith(exitStart, "capture not started: %w", err)
+	}
+	defer own(p.Log)()
+	if p.before != "" {
+		session.ForgetKept(keepDir(), p.before)
 	}
 	forget := func() {}
 	served := make(chan struct{})
@@ -121,6 +156,73 @@ func (p pullOf) run(c *cobra.Command) error {
 		l.view = p.View(capture)
 	}
 	return l.run(ctx)
+}
+
+// copyPath is where the second log goes. Its folder must be there: one that is
+// made because a stick is not in would be on the first disk.
+func copyPath(dir, log string) (string, error) {
+	info, err := os.Stat(dir)
+	switch {
+	case err != nil:
+		return "", fmt.Errorf("%w; put the disk in, or make the folder", err)
+	case !info.IsDir():
+		return "", fmt.Errorf("%s is no folder", dir)
+	}
+	first, err := os.Stat(filepath.Dir(log))
+	if err == nil && os.SameFile(info, first) {
+		return "", fmt.Errorf("%s is the folder of the log itself; name one on another disk", dir)
+	}
+	return filepath.Join(dir, filepath.Base(log)), nil
+}
+
+// foldersOf are where a log of the run may lie that was not ended: where the new
+// one will be, beside the trial file, and where its copy goes.
+func foldersOf(log, beside, copied string) []string {
+	dirs := []string{filepath.Dir(log), beside}
+	if copied != "" {
+		dirs = append(dirs, filepath.Dir(copied))
+	}
+	return dirs
+}
+
+// goOn looks for an unfinished log of the run, says what is left of it, and
+// returns what it hands over; nil if there is none.
+func goOn(errOut io.Writer, t *trial.Trial, run trial.Run, dirs ...string) (after *session.Handover, path string, err error) {
+	path, err = session.FindUnfinished(dirs, run.ID, owned)
+	if err != nil {
+		return nil, "", fmt.Errorf("looking for an unfinished log of the run: %w; --new begins anew without", err)
+	}
+	if path == "" {
+		return nil, "", nil
+	}
+	u, err := session.ReadUnfinished(path, t, keepDir())
+	if err != nil {
+		return nil, "", fmt.Errorf("the unfinished log cannot be gone on from: %w; --new begins anew without", err)
+	}
+	text := "hawse: " + u.Text() + "\nhawse: going on from it in a new log (--new begins anew)\n"
+	if len(u.Carries) > 0 {
+		text += "hawse: taken over, to be confirmed before arming: " + strings.Join(itemsOf(u.Carries), ", ") + "\n"
+	}
+	tell(errOut, text)
+	return &u.Handover, path, nil
+}
+
+func itemsOf(carries []session.Carry) (items []string) {
+	for _, k := range carries {
+		items = append(items, acquire.Visible([]byte(k.Item)))
+	}
+	return items
+}
+
+// owned says whether a program still has a log: it answers calls, or holds the
+// lock. The lock alone goes with a program that died.
+func owned(log string) bool {
+	conn, err := net.DialTimeout("unix", session.SocketPath(log), time.Second)
+	if err == nil {
+		conn.Close()
+		return true
+	}
+	return errors.Is(err, fs.ErrPermission) || locked(log)
 }
 
 // payoutWithin is how long a rode out said on the command line stays true: by

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"os"
 	"os/signal"
 	"syscall"
@@ -16,44 +17,98 @@ import (
 
 func newReplay() *cobra.Command {
 	var speed float64
-	var bare, check bool
+	var bare, check, alone bool
 	c := &cobra.Command{
-		Use:   "replay LOG",
+		Use:   "replay LOG...",
 		Short: "Play a raw log in the same screen a live pull has",
 		Long: `Fold a raw log again and show what the screen showed: the same states, alarms and
 orders. What is judged now is held against what was said then; with the same
 build any difference is a fault and is told.
 
+A pull that broke off and went on in another log is taken as one: name its parts
+in order, or any one of them, and those beside it are found by the chain in their
+heads. --part takes only the log that is named.
+
 With --check nothing is played: the log is folded as fast as it can be read.`,
 		Example: `  hawse replay logs/A1-20260412T090211Z.log
   hawse replay --speed 20 logs/A1-20260412T090211Z.log
   hawse replay --check logs/A1-20260412T090211Z.log`,
-		Args: exactly(1, "one log"),
+		Args: func(c *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return usageError{fmt.Errorf("%s wants a log, or the parts of one pull; see '%s --help'", c.CommandPath(), c.CommandPath())}
+			}
+			return nil
+		},
 		RunE: func(c *cobra.Command, args []string) error {
 			if !(speed >= 0.1 && speed <= 10000) {
 				return usageError{fmt.Errorf("--speed %v: from 0.1 to 10000 times real time", speed)}
 			}
-			if check {
-				fold, damage, err := refoldFile(args[0])
-				if err != nil {
-					return err
-				}
-				for _, d := range damage {
-					fmt.Fprintf(c.OutOrStdout(), "  %s\n", d)
-				}
-				return sayFold(c, fold)
+			parts, err := partsOf(args, alone)
+			if err != nil {
+				return err
 			}
-			return play(c, args[0], speed, decideHeadless(bare, c.ErrOrStderr()))
+			if check {
+				return checkParts(c, parts)
+			}
+			return play(c, parts, speed, decideHeadless(bare, c.ErrOrStderr()))
 		},
 	}
 	c.Flags().Float64Var(&speed, "speed", 1, "times real time")
 	c.Flags().BoolVar(&bare, "headless", false, "no screen: status lines on standard output")
 	c.Flags().BoolVar(&check, "check", false, "do not play: fold the whole log and compare what was said")
+	c.Flags().BoolVar(&alone, "part", false, "only the log that is named, not the pull it is a part of")
 	return c
 }
 
-func play(c *cobra.Command, path string, speed float64, bare bool) error {
-	r, err := session.OpenReplay(path, build(), speed)
+// partsOf are the logs that make up the pull. A log whose opening cannot be
+// read is left to whoever folds it to tell of.
+func partsOf(args []string, alone bool) ([]session.Part, error) {
+	switch {
+	case len(args) > 1:
+		return session.ChainOf(args)
+	case alone:
+		return []session.Part{{Opening: session.Opening{Path: args[0]}}}, nil
+	}
+	parts, err := session.Chain(args[0])
+	if err != nil {
+		return []session.Part{{Opening: session.Opening{Path: args[0]}}}, nil
+	}
+	return parts, nil
+}
+
+// checkParts folds all parts of a pull without waiting.
+func checkParts(c *cobra.Command, parts []session.Part) error {
+	folds, damage, err := session.RefoldParts(parts, build())
+	out := c.OutOrStdout()
+	for i := range folds {
+		if len(parts) > 1 {
+			fmt.Fprintf(out, "part %d of %d: %s\n", i+1, len(parts), acquire.Visible([]byte(parts[i].Path)))
+		}
+		sayFault(out, parts[i])
+		for _, d := range damage[i] {
+			fmt.Fprintf(out, "  %s\n", d)
+		}
+	}
+	if err != nil {
+		return err
+	}
+	return sayFold(c, folds...)
+}
+
+func sayFault(out io.Writer, p session.Part) {
+	if p.Fault != "" {
+		fmt.Fprintf(out, "  the chain is broken here: %s\n", acquire.Visible([]byte(p.Fault)))
+	}
+}
+
+func play(c *cobra.Command, parts []session.Part, speed float64, bare bool) error {
+	if len(parts) > 1 {
+		fmt.Fprintf(c.ErrOrStderr(), "hawse: the pull has %d parts; they are played one after the other\n", len(parts))
+		for _, p := range parts {
+			sayFault(c.ErrOrStderr(), p)
+		}
+	}
+	r, err := session.OpenReplayParts(parts, build(), speed)
 	if err != nil {
 		return err
 	}
@@ -77,25 +132,31 @@ func play(c *cobra.Command, path string, speed float64, bare bool) error {
 	if stopped {
 		return nil
 	}
-	return sayFold(c, r.Fold())
+	return sayFold(c, r.Folds()...)
 }
 
-// sayFold tells how a fold compares with what was said then.
-func sayFold(c *cobra.Command, f *session.Fold) error {
+// sayFold tells how the folds of a pull's parts compare with what was said then.
+func sayFold(c *cobra.Command, folds ...*session.Fold) error {
 	out := c.OutOrStdout()
-	for i, d := range f.Diffs {
-		if i == 20 {
-			fmt.Fprintf(out, "... and %d more\n", len(f.Diffs)-i)
-			break
+	var records, says uint64
+	unsaid, differ := 0, 0
+	for _, f := range folds {
+		records, says, unsaid = records+f.Records, says+f.Says, unsaid+f.Unsaid
+		for _, d := range f.Diffs {
+			if differ++; differ <= 20 {
+				fmt.Fprintln(out, acquire.Visible([]byte(d.String())))
+			}
 		}
-		fmt.Fprintln(out, acquire.Visible([]byte(d.String())))
 	}
-	if f.Unsaid > 0 {
-		fmt.Fprintf(out, "%d words that the cut-short log had no time to hold\n", f.Unsaid)
+	if differ > 20 {
+		fmt.Fprintf(out, "... and %d more\n", differ-20)
 	}
-	if len(f.Diffs) > 0 {
-		return exitWith(exitDiffers, "%d words differ between then and now", len(f.Diffs))
+	if unsaid > 0 {
+		fmt.Fprintf(out, "%d words that the cut-short log had no time to hold\n", unsaid)
 	}
-	fmt.Fprintf(out, "%d records folded, %d words: all as said then\n", f.Records, f.Says)
+	if differ > 0 {
+		return exitWith(exitDiffers, "%d words differ between then and now", differ)
+	}
+	fmt.Fprintf(out, "%d records folded, %d words: all as said then\n", records, says)
 	return nil
 }

@@ -2,27 +2,42 @@ package main
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
+	"io"
+	"io/fs"
 	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
 
 	"github.com/spf13/cobra"
 
 	"hawse/acquire"
-	"hawse/acquire/session"
 	"hawse/logfmt"
 )
 
 func newVerify() *cobra.Command {
 	var asJSON bool
+	var jobs int
 	c := &cobra.Command{
-		Use:   "verify LOG...",
-		Short: "Say whether a raw log is whole, or name the damage",
+		Use:   "verify LOG|FOLDER...",
+		Short: "Say whether raw logs are whole, or name the damage",
 		Long: `Read each log, prove every line by its own checksum, the order by the chain of
 checksums, and the whole by its seal. A damaged line costs that line alone; each
-damage is named with its line and byte. The log is never changed.
+damage is named with its line, its byte and what it costs. No log is changed.
 
-Exit code 0: every log is whole. 6: damage or a missing seal was found.`,
-		Example: "  hawse verify logs/A1-20260412T090211Z.log\n  hawse verify --json logs/*.log",
+A folder stands for all its logs, *.log and *.log.zst, with those in folders
+below it. Several logs are read at once, one on each core; they are told in the
+order of the command line, in a folder in that of their names.
+
+Beside a log LOG the file LOG.sha256 is compared, and the other log that its
+head names: the one it goes on from, comments on, or was salvaged from.
+
+Exit code 0: every log is whole and nothing beside one says otherwise. 6: one is
+damaged, has no seal, or differs from what stands beside it. 1: one could not
+be read.`,
+		Example: "  hawse verify logs/A1-20260412T090211Z.log\n  hawse verify logs\n  hawse verify --json logs archive/B2.log.zst",
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) == 0 {
 				return usageError{fmt.Errorf("say which log to verify")}
@@ -30,63 +45,172 @@ Exit code 0: every log is whole. 6: damage or a missing seal was found.`,
 			return nil
 		},
 		RunE: func(c *cobra.Command, args []string) error {
-			bad := 0
-			for _, path := range args {
-				whole, err := verifyOne(c, path, asJSON)
-				if err != nil {
-					return err
-				}
-				if !whole {
-					bad++
-				}
+			if jobs < 1 || jobs > 1024 {
+				return usageError{fmt.Errorf("--jobs %d: from 1 to 1024 logs at once", jobs)}
 			}
-			if bad > 0 {
-				return exitWith(exitRecord, "%d of %d logs not whole", bad, len(args))
+			paths, err := logsIn(args)
+			if err != nil {
+				return err
 			}
-			return nil
+			return sayVerified(c.OutOrStdout(), paths, jobs, asJSON)
 		},
 	}
 	c.Flags().BoolVar(&asJSON, "json", false, "one line of JSON a log")
+	c.Flags().IntVar(&jobs, "jobs", runtime.NumCPU(), "how many logs to read at once")
 	return c
 }
 
-func verifyOne(c *cobra.Command, path string, asJSON bool) (whole bool, err error) {
-	rep, err := logfmt.VerifyFile(path)
-	if err != nil {
-		return false, err
-	}
-	out := c.OutOrStdout()
-	if asJSON {
-		if rep.Damages == nil {
-			rep.Damages = []logfmt.Damage{} // an empty list, not null
+// logsIn puts the logs of a folder in the folder's place.
+func logsIn(args []string) ([]string, error) {
+	var paths []string
+	for _, arg := range args {
+		// What is no folder is told when it is opened.
+		if info, err := os.Stat(arg); err != nil || !info.IsDir() {
+			paths = append(paths, arg)
+			continue
 		}
-		return rep.Whole, json.NewEncoder(out).Encode(struct {
-			File    string          `json:"file"`
-			Whole   bool            `json:"whole"`
-			Sealed  bool            `json:"sealed"`
-			Records uint64          `json:"records"`
-			LengthS float64         `json:"length_s"`
-			SHA256  string          `json:"sha256"`
-			Damage  []logfmt.Damage `json:"damage"`
-		}{path, rep.Whole, rep.Sealed, rep.Records, float64(rep.LastT-rep.FirstT) / 1e9, rep.SHA256, rep.Damages})
+		before := len(paths)
+		// With the separator a link to a folder is that folder.
+		err := filepath.WalkDir(strings.TrimSuffix(arg, string(filepath.Separator))+string(filepath.Separator), func(path string, d fs.DirEntry, err error) error {
+			name := strings.TrimSuffix(filepath.Base(path), ".zst")
+			if err == nil && d.Type().IsRegular() && filepath.Ext(name) == ".log" {
+				paths = append(paths, path)
+			}
+			return err
+		})
+		if err != nil {
+			return nil, fmt.Errorf("folder %s cannot be read whole: %w", arg, err)
+		}
+		if len(paths) == before {
+			return nil, fmt.Errorf("folder %s has no log in it: no file *.log or *.log.zst", arg)
+		}
 	}
-	fmt.Fprintf(out, "%s: %s\n", acquire.Visible([]byte(path)), rep.Verdict())
+	return paths, nil
+}
+
+// verified is one log's report, or why there is none.
+type verified struct {
+	path string
+	rep  logfmt.Report
+	err  error
+}
+
+// verifyAll verifies logs, so many at once, and gives the reports in the order
+// of the paths as soon as that order allows.
+func verifyAll(paths []string, jobs int, give func(verified)) {
+	jobs = max(min(jobs, len(paths)), 1)
+	results := make([]chan verified, len(paths))
+	for i := range results {
+		results[i] = make(chan verified, 1)
+	}
+	next := make(chan int)
+	for range jobs {
+		go func() {
+			for i := range next {
+				v := verified{path: paths[i]}
+				v.rep, v.err = logfmt.VerifyFile(v.path)
+				results[i] <- v
+			}
+		}()
+	}
+	go func() {
+		defer close(next)
+		for i := range paths {
+			next <- i
+		}
+	}()
+	for i := range results {
+		give(<-results[i])
+		results[i] = nil
+	}
+}
+
+// sayVerified prints the reports and makes them into an exit code.
+func sayVerified(out io.Writer, paths []string, jobs int, asJSON bool) error {
+	bad, records, bytes := 0, uint64(0), int64(0)
+	var unread []error
+	var failed error
+	verifyAll(paths, jobs, func(v verified) {
+		switch {
+		case v.err != nil:
+			unread = append(unread, v.err)
+		case !v.rep.Holds():
+			bad++
+		}
+		records += v.rep.Records
+		bytes += v.rep.Bytes
+		switch {
+		case asJSON:
+			failed = errors.Join(failed, v.writeJSON(out))
+		case v.err == nil:
+			v.writeText(out)
+		}
+	})
+	if failed != nil {
+		return failed
+	}
+	if len(paths) > 1 && !asJSON {
+		fmt.Fprintf(out, "%d logs, %s records, %.1f MB: %d whole, %d not, %d not read\n",
+			len(paths), grouped(int64(records)), float64(bytes)/1e6, len(paths)-bad-len(unread), bad, len(unread))
+	}
+	switch {
+	case len(unread) > 0 && bad > 0:
+		return exitWith(exitFailed, "%w; %d of %d logs not whole", errors.Join(unread...), bad, len(paths))
+	case len(unread) > 0:
+		return errors.Join(unread...)
+	case bad > 0:
+		return exitWith(exitRecord, "%d of %d logs not whole", bad, len(paths))
+	}
+	return nil
+}
+
+func (v *verified) writeText(out io.Writer) {
+	rep := &v.rep
+	fmt.Fprintf(out, "%s: %s\n", acquire.Visible([]byte(v.path)), rep.Verdict())
 	for _, d := range rep.Damages {
 		fmt.Fprintf(out, "  %s\n", d)
 	}
 	if rep.Beside == logfmt.BesideDiffers && !rep.Whole || rep.Beside == logfmt.BesideUnread {
 		fmt.Fprintf(out, "  the checksum file beside it: %s\n", rep.BesideText)
 	}
-	return rep.Whole, nil
+	says := map[string]string{"chain": "goes on from", "addendum": "comments on", "salvage": "salvaged from"}
+	for _, l := range rep.Links {
+		fmt.Fprintf(out, "  %s: %s\n", says[l.Part], l.Text)
+	}
 }
 
-// refoldFile folds a log without waiting and says how it compares with what was
-// said then.
-func refoldFile(path string) (*session.Fold, []logfmt.Damage, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, nil, err
+// verifiedJSON is a report as programs read it. Times are in seconds.
+type verifiedJSON struct {
+	File       string          `json:"file"`
+	Holds      bool            `json:"holds"` // whole, and nothing beside it says otherwise
+	Whole      bool            `json:"whole"`
+	Sealed     bool            `json:"sealed"`
+	SealGood   bool            `json:"seal_good"`
+	SealFault  string          `json:"seal_fault,omitempty"`
+	Reason     string          `json:"reason"`
+	Verdict    string          `json:"verdict"`
+	Packed     bool            `json:"packed"`
+	Bytes      int64           `json:"bytes"`
+	Records    uint64          `json:"records"`
+	Lost       uint64          `json:"records_lost"`
+	LengthS    float64         `json:"length_s"`
+	SHA256     string          `json:"sha256"`
+	Beside     string          `json:"checksum_file"` // "" if there is none
+	BesideText string          `json:"checksum_file_fault,omitempty"`
+	Links      []logfmt.Link   `json:"links"`
+	Damage     []logfmt.Damage `json:"damage"`
+	Error      string          `json:"error,omitempty"` // it could not be read, or not to its end
+}
+
+func (v *verified) writeJSON(out io.Writer) error {
+	rep := &v.rep
+	j := verifiedJSON{File: v.path, Holds: v.err == nil && rep.Holds(), Whole: rep.Whole, Sealed: rep.Sealed, SealGood: rep.SealGood, SealFault: rep.SealFault,
+		Reason: rep.Reason, Verdict: rep.Verdict(), Packed: rep.Packed, Bytes: rep.Bytes, Records: rep.Records, Lost: rep.Lost,
+		LengthS: float64(rep.LastT-rep.FirstT) / 1e9, SHA256: rep.SHA256, Beside: string(rep.Beside), BesideText: rep.BesideText,
+		// Empty lists, not null.
+		Links: append([]logfmt.Link{}, rep.Links...), Damage: append([]logfmt.Damage{}, rep.Damages...)}
+	if v.err != nil {
+		j.Error, j.Verdict = v.err.Error(), "not read"
 	}
-	defer f.Close()
-	return session.Refold(f, build())
+	return json.NewEncoder(out).Encode(j)
 }

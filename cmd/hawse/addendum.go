@@ -1,0 +1,207 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"hawse/acquire"
+	"hawse/acquire/session"
+	"hawse/logfmt"
+	"hawse/trial"
+)
+
+func newAddendum() *cobra.Command {
+	var remark, doubt, weight, shows, factor, offset, who, name string
+	var asJSON bool
+	c := &cobra.Command{
+		Use:   "addendum LOG",
+		Short: "Say afterwards what was learnt of a log, beside it and sealed; or list what was said",
+		Long: `A log is never changed. What is learnt later is a small log of its own beside it,
+sealed alike, that names the run and the SHA-256 of the log it comments on:
+
+  --remark "TEXT"   what a reader should know
+  --doubt "TEXT"    why the pull, or a part of it, may not be what it seems
+  --weight "25.0 kg" --shows "24.8 kg"
+                    a known weight hung on the cell afterwards, and what it showed
+                    less its zero
+  --factor 1.008 --offset "0 N" --remark "TEXT"
+                    a correction: tension is factor times the recorded plus offset
+
+Without any of them, all addenda to the log are listed.`,
+		Example: `  hawse addendum logs/A1-20260412T090211Z.log --remark "weed on the anchor"
+  hawse addendum logs/A1-20260412T090211Z.log --weight "25.0 kg" --shows "24.8 kg" --who logger
+  hawse addendum logs/A1-20260412T090211Z.log`,
+		Args: exactly(1, "one log"),
+		RunE: func(c *cobra.Command, args []string) error {
+			a := session.Addendum{Written: time.Now(), Who: who, Name: name, Tool: "hawse/" + version, Build: build(), Text: remark}
+			if a.Name == "" {
+				a.Name = loginName()
+			}
+			given := 0
+			for _, s := range []string{doubt, weight, factor + offset} {
+				if s != "" {
+					given++
+				}
+			}
+			var err error
+			switch {
+			case given > 1 || doubt != "" && remark != "":
+				return usageError{fmt.Errorf("one addendum says one thing: --remark, --doubt, --weight or --factor")}
+			case shows != "" && weight == "":
+				return usageError{fmt.Errorf("--shows goes with --weight")}
+			case doubt != "":
+				a.Kind, a.Text = session.AddendumDoubt, doubt
+			case weight != "":
+				a.Kind = session.AddendumWeight
+				if a.Weight, err = hung("--weight", weight); err == nil {
+					a.Shown, err = hung("--shows", shows)
+				}
+			case factor+offset != "":
+				a.Kind = session.AddendumCorrect
+				a.Factor, a.Offset, err = correctionOf(factor, offset)
+			case remark != "":
+				a.Kind = session.AddendumRemark
+			default:
+				return listAddenda(c.OutOrStdout(), args[0], asJSON)
+			}
+			if err != nil {
+				return usageError{err}
+			}
+			if owned(args[0]) {
+				return fmt.Errorf("%s is being written; end the capture first", args[0])
+			}
+			if a, err = session.WriteAddendum(args[0], a, logfmt.Options{}); err != nil {
+				return err
+			}
+			if asJSON {
+				return json.NewEncoder(c.OutOrStdout()).Encode(addendumJSON(a))
+			}
+			fmt.Fprintf(c.OutOrStdout(), "%s: %s\n", acquire.Visible([]byte(a.Path)), addendumText(a))
+			return nil
+		},
+	}
+	f := c.Flags()
+	f.StringVar(&remark, "remark", "", "what a reader should know; with the others, their words")
+	f.StringVar(&doubt, "doubt", "", "why the pull may not be what it seems")
+	f.StringVar(&weight, "weight", "", `a known weight that hung on the cell afterwards, "25.0 kg" or "245 N"`)
+	f.StringVar(&shows, "shows", "", "what the cell showed for it, less its zero")
+	f.StringVar(&factor, "factor", "", "correction: tension is this times the recorded")
+	f.StringVar(&offset, "offset", "", `correction: and this more, "12 N"`)
+	f.StringVar(&who, "who", "logger", "the seat that says it")
+	f.StringVar(&name, "name", "", "the person who says it (default: the login)")
+	f.BoolVar(&asJSON, "json", false, "one line of JSON an addendum (SI units, unit in each key)")
+	return c
+}
+
+// hung reads a mass that hangs, or a force.
+func hung(flag, s string) (trial.Force, error) {
+	if s == "" {
+		return 0, fmt.Errorf("%s is missing; say both the weight and what the cell showed", flag)
+	}
+	v, err := session.ParseWeight(s)
+	if err != nil {
+		return 0, fmt.Errorf("%s: %w", flag, err)
+	}
+	return v, nil
+}
+
+func correctionOf(factor, offset string) (k float64, add trial.Force, err error) {
+	k = 1
+	if factor != "" {
+		if k, err = strconv.ParseFloat(factor, 64); err != nil {
+			return 0, 0, fmt.Errorf("--factor %s: a number without a unit", strconv.QuoteToASCII(factor))
+		}
+	}
+	if offset != "" {
+		minus := strings.HasPrefix(offset, "-")
+		if add, err = trial.ParseForce(strings.TrimPrefix(offset, "-")); err != nil {
+			return 0, 0, fmt.Errorf("--offset: %w", err)
+		}
+		if minus {
+			add = -add
+		}
+	}
+	return k, add, nil
+}
+
+func listAddenda(out io.Writer, log string, asJSON bool) error {
+	all, err := session.Addenda(log)
+	for _, a := range all {
+		if asJSON {
+			if err := json.NewEncoder(out).Encode(addendumJSON(a)); err != nil {
+				return err
+			}
+			continue
+		}
+		fmt.Fprintf(out, "%s: %s\n", acquire.Visible([]byte(a.Path)), addendumText(a))
+	}
+	if len(all) == 0 && err == nil && !asJSON {
+		fmt.Fprintf(out, "%s: no addendum beside it\n", acquire.Visible([]byte(log)))
+	}
+	bad := err != nil
+	for _, a := range all {
+		bad = bad || !a.Whole || !a.Matches
+	}
+	switch {
+	case err != nil:
+		return exitWith(exitRecord, "%w", err)
+	case bad:
+		return exitWith(exitRecord, "not every addendum is whole and of this very file")
+	}
+	return nil
+}
+
+func addendumText(a session.Addendum) string {
+	text := fmt.Sprintf("%s by %s (%s), %s: ", a.Kind, acquire.Visible([]byte(a.Name)), acquire.Visible([]byte(a.Who)), a.Written.Format(time.RFC3339))
+	switch a.Kind {
+	case session.AddendumWeight:
+		text += fmt.Sprintf("the cell showed %.5g N for %.5g N, %+.2f %%", float64(a.Shown), float64(a.Weight), 100*a.Off())
+	case session.AddendumCorrect:
+		text += fmt.Sprintf("tension is %.6g times the recorded %+.5g N", a.Factor, float64(a.Offset))
+	}
+	if a.Text != "" {
+		text += " " + acquire.Visible([]byte(a.Text))
+	}
+	if !a.Whole {
+		text += "; NOT whole"
+	}
+	if !a.Matches {
+		text += "; NOT of the file that is there now"
+	}
+	return text
+}
+
+func addendumJSON(a session.Addendum) any {
+	some := func(v float64, is bool) *float64 {
+		if !is || math.IsNaN(v) {
+			return nil
+		}
+		return &v
+	}
+	weight, correct := a.Kind == session.AddendumWeight, a.Kind == session.AddendumCorrect
+	return struct {
+		File    string   `json:"file"`
+		Of      string   `json:"of"`
+		SHA256  string   `json:"sha256"`
+		Run     string   `json:"run"`
+		Kind    string   `json:"kind"`
+		Written string   `json:"written"`
+		Who     string   `json:"who"`
+		Name    string   `json:"name"`
+		Text    string   `json:"text,omitempty"`
+		WeightN *float64 `json:"weight_n,omitempty"`
+		ShownN  *float64 `json:"shown_n,omitempty"`
+		Factor  *float64 `json:"factor,omitempty"`
+		OffsetN *float64 `json:"offset_n,omitempty"`
+		Whole   bool     `json:"whole"`
+		Matches bool     `json:"matches_log"`
+	}{a.Path, a.Of, a.SHA256, a.Run, string(a.Kind), a.Written.Format(time.RFC3339Nano), a.Who, a.Name, a.Text,
+		some(float64(a.Weight), weight), some(float64(a.Shown), weight), some(a.Factor, correct), some(float64(a.Offset), correct), a.Whole, a.Matches}
+}

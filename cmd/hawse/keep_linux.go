@@ -1,0 +1,17 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+)
+
+// keepDir is this user's own folder on the file system that Linux keeps in
+// memory; "" if it cannot be had.
+func keepDir() string {
+	dir := filepath.Join("/dev/shm", fmt.Sprintf("hawse-%d", os.Getuid()))
+	if os.Mkdir(dir, 0o700) != nil && !private(dir) {
+		return ""
+	}
+	return dir
+}
