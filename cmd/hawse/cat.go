@@ -1,0 +1,119 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"syscall"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"hawse/acquire"
+	"hawse/acquire/export"
+	"hawse/logfmt"
+)
+
+// lookEvery is how often a log that is followed is looked at for more.
+const lookEvery = 100 * time.Millisecond
+
+func newCat() *cobra.Command {
+	var follow, asJSON bool
+	c := &cobra.Command{
+		Use:   "cat LOG [--follow] [--json]",
+		Short: "Print the records of a raw log, one a line, also as they arrive",
+		Long: `Print each record that proves itself by its checksum, one a line, and behind a
+frame of the load cell what the fold makes of it: tension, line, scope, stage,
+phase, order. Nothing that acts on a terminal is printed: bytes stand as in the
+log, \r \n \t \" \\ \xHH.
+
+As text, a line is that of the log without its checksums, key=value throughout.
+With --json it is one object, times exact in t_s, what is missing left out.
+
+With --follow it waits for more, looking every 0.1 s, until the record that ends
+the log, or ctrl-c. A log that is cut or replaced meanwhile is read anew from its
+start. Each record is written at once.
+
+Exit code 0: the log was whole, or was followed. 6: it is damaged or has no end.`,
+		Example: `  hawse cat logs/A1-20260412T090211Z.log | grep k=act
+  hawse cat --json logs/A1-20260412T090211Z.log | jq -c '.samples[]? | [.tension_n, .hauled_m]'
+  hawse cat --follow --json logs/A1-20260412T090211Z.log | my-plotter`,
+		Args: exactly(1, "one log"),
+		RunE: func(c *cobra.Command, args []string) error {
+			o := export.CatOptions{JSON: asJSON, Flush: follow, ToEnd: follow}
+			var res *export.Result
+			var err error
+			if follow {
+				ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+				defer stop()
+				res, err = catFollow(ctx, c.OutOrStdout(), c.ErrOrStderr(), args[0], o)
+			} else {
+				res, err = catFile(c.OutOrStdout(), c.ErrOrStderr(), args[0], o)
+			}
+			return catEnd(c.ErrOrStderr(), args[0], res, err, follow)
+		},
+	}
+	c.Flags().BoolVarP(&follow, "follow", "f", false, "wait for more until the log ends")
+	c.Flags().BoolVar(&asJSON, "json", false, "one JSON object a record")
+	return c
+}
+
+func catFile(out, errOut io.Writer, path string, o export.CatOptions) (*export.Result, error) {
+	in, err := logfmt.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer in.Close()
+	return catFrom(out, errOut, path, in, o)
+}
+
+func catFrom(out, errOut io.Writer, path string, in io.Reader, o export.CatOptions) (*export.Result, error) {
+	res, dumb, err := export.Cat(out, in, o)
+	if dumb != nil {
+		fmt.Fprintf(errOut, "hawse: %s: its frames cannot be understood: %s\n", acquire.Visible([]byte(path)), acquire.Visible([]byte(dumb.Error())))
+	}
+	return res, err
+}
+
+// catFollow prints a log that may still be written, from its start, and anew if
+// it is cut or replaced.
+func catFollow(ctx context.Context, out, errOut io.Writer, path string, o export.CatOptions) (*export.Result, error) {
+	for {
+		in, err := export.Follow(ctx, path, lookEvery)
+		if err != nil {
+			return nil, err
+		}
+		if in.Packed() {
+			in.Close()
+			return catFile(out, errOut, path, o)
+		}
+		res, err := catFrom(out, errOut, path, in, o)
+		in.Close()
+		if err != nil || !errors.Is(res.Broken, export.ErrAnew) {
+			return res, err
+		}
+		fmt.Fprintf(errOut, "hawse: %s was cut or replaced after %d records: read anew from its start\n", acquire.Visible([]byte(path)), res.Records)
+	}
+}
+
+// catEnd makes an exit code of how it went.
+func catEnd(errOut io.Writer, path string, res *export.Result, err error, followed bool) error {
+	switch {
+	case brokenPipe(err):
+		return nil // whoever read has had enough
+	case err != nil:
+		return err
+	case res.Records == 0 && !followed:
+		return fmt.Errorf("%s: %w", acquire.Visible([]byte(path)), export.ErrNotLog)
+	case followed && !res.Sealed && res.Broken == nil:
+		return nil // by ctrl-c; its last line may be half written
+	}
+	sayDamage(errOut, path, res)
+	if !res.Whole() {
+		return exitWith(exitRecord, "%s is not whole", acquire.Visible([]byte(path)))
+	}
+	return nil
+}

@@ -1,0 +1,250 @@
+package main
+
+import (
+	"bytes"
+	"encoding/csv"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/parquet-go/parquet-go"
+
+	"hawse/logfmt"
+)
+
+// aRecord is a log of a whole invented pull, unpacked.
+func aRecord(t *testing.T) string {
+	t.Helper()
+	src, err := logfmt.Open(filepath.Join("..", "..", "logfmt", "testdata", "recorded.log.zst"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer src.Close()
+	b, err := io.ReadAll(src)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(b)
+}
+
+// anAddendum is a log that comments on another one.
+func anAddendum() string {
+	var file []byte
+	prev := uint32(0)
+	for i, part := range []string{"log", "addendum"} {
+		file, prev = logfmt.AppendRecord(file, &logfmt.Record{N: uint64(i + 1), Kind: logfmt.Head,
+			Fields: []logfmt.Field{{Key: "part", Val: part}, {Key: "format", Val: "1"}, {Key: "of", Val: "A1.log"}}}, prev)
+	}
+	return string(file)
+}
+
+func below(t *testing.T, dir string) string {
+	t.Helper()
+	var names []string
+	err := filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
+		if err == nil && !d.IsDir() {
+			rel, _ := filepath.Rel(dir, path)
+			names = append(names, filepath.ToSlash(rel))
+		}
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return strings.Join(names, " ")
+}
+
+// TestExport: where tables go, what is said, and with what exit code.
+func TestExport(t *testing.T) {
+	log := aRecord(t)
+	cut := log[:strings.LastIndex(log[:len(log)*3/4], "\n")+1]
+	altered := strings.Replace(log, "+0151.4 kgf", "+0951.4 kgf", 1)
+	noHead := log[strings.Index(log, " k=port"):]
+	noHead = noHead[strings.Index(noHead, "\n")+1:]
+	tests := []struct {
+		name  string
+		logs  map[string]string
+		args  []string // @ stands for the folder of the test
+		code  int
+		says  []string // on stderr
+		files string   // in @/out afterwards
+	}{
+		{"one, to standard output", map[string]string{"A1.log": log}, []string{"@/A1.log"}, exitDone, nil, ""},
+		{"one, to a file", map[string]string{"A1.log": log, "out/x": ""}, []string{"@/A1.log", "-o", "@/out/a.csv"}, exitDone, nil, "a.csv x"},
+		{"the ending says the format", map[string]string{"A1.log": log, "out/x": ""}, []string{"@/A1.log", "-o", "@/out/a.parquet"}, exitDone, nil, "a.parquet x"},
+		{"the ending says another format", map[string]string{"A1.log": log}, []string{"@/A1.log", "--to", "csv", "-o", "@/a.parquet"}, exitUsage, []string{"do not fit"}, ""},
+		{"one, to a folder that is made", map[string]string{"A1.log": log}, []string{"@/A1.log", "-o", "@/out/"}, exitDone, nil, "A1.samples.csv"},
+		{"into no folder", map[string]string{"A1.log": log}, []string{"@/A1.log", "-o", "@/none/a.csv"}, exitStart, []string{"no such folder"}, ""},
+		{"a folder", map[string]string{"logs/A1.log": log, "logs/day 2/B1.log": log, "logs/notes.txt": "x", "logs/A1.add.log": anAddendum()},
+			[]string{"@/logs", "--of", "frames", "--to", "parquet", "-o", "@/out"}, exitDone, []string{"A1.add.log is an addendum"}, "A1.frames.parquet day 2/B1.frames.parquet"},
+		{"exists", map[string]string{"A1.log": log, "out/A1.samples.csv": "old"}, []string{"@/A1.log", "-o", "@/out"}, exitStart, []string{"A1.samples.csv", "--force"}, "A1.samples.csv"},
+		{"exists, force", map[string]string{"A1.log": log, "out/A1.samples.csv": "old"}, []string{"@/A1.log", "-o", "@/out", "--force"}, exitDone, nil, "A1.samples.csv"},
+		{"onto a log", map[string]string{"A1.log": log, "out/B1.log": log}, []string{"@/A1.log", "-o", "@/out/B1.log", "--force"}, exitStart, []string{"where the record may lie"}, "B1.log"},
+		{"onto a log that is called otherwise", map[string]string{"A1.log": log, "out/b": log}, []string{"@/A1.log", "-o", "@/out/b", "--force"}, exitStart, []string{"never replaced"}, "b"},
+		{"the same name twice", map[string]string{"x/A1.log": log, "y/A1.log": log}, []string{"@/x/A1.log", "@/y/A1.log", "-o", "@/out"}, exitUsage, []string{"both become A1.samples.csv"}, ""},
+		{"several, to nowhere", map[string]string{"A1.log": log}, []string{"@/A1.log", "@/A1.log"}, exitUsage, []string{"-o"}, ""},
+		{"several, to standard output", map[string]string{"A1.log": log, "B1.log": log}, []string{"@", "-o", "-"}, exitUsage, []string{"one log"}, ""},
+		{"Parquet to nowhere", map[string]string{"A1.log": log}, []string{"@/A1.log", "--to", "parquet"}, exitUsage, []string{"-o"}, ""},
+		{"cut short", map[string]string{"A1.log": cut}, []string{"@/A1.log", "-o", "@/out/"}, exitRecord, []string{"cut short"}, "A1.samples.csv"},
+		{"damaged", map[string]string{"A1.log": altered}, []string{"@/A1.log", "-o", "@/out/"}, exitRecord, []string{"altered", "line "}, "A1.samples.csv"},
+		{"damaged, to standard output", map[string]string{"A1.log": altered}, []string{"@/A1.log"}, exitRecord, []string{"altered", "is not whole"}, ""},
+		{"one of three damaged", map[string]string{"logs/A1.log": log, "logs/A2.log": altered, "logs/A3.log": log}, []string{"@/logs", "-o", "@/out"}, exitRecord, []string{"A2.log", "1 of 3"},
+			"A1.samples.csv A2.samples.csv A3.samples.csv"},
+		{"one of three no log", map[string]string{"logs/A1.log": log, "logs/A2.log": "\x1b[31mno\n", "logs/A3.log": log}, []string{"@/logs", "-o", "@/out"}, exitFailed, []string{"A2.log", "no whole record"},
+			"A1.samples.csv A3.samples.csv"},
+		{"no head", map[string]string{"A1.log": noHead}, []string{"@/A1.log", "-o", "@/out/"}, exitRecord, []string{"no whole head"}, ""},
+		{"no head, frames", map[string]string{"A1.log": noHead}, []string{"@/A1.log", "--of", "frames", "-o", "@/out/"}, exitRecord, []string{"not whole"}, "A1.frames.csv"},
+		{"an addendum by name", map[string]string{"A1.log": anAddendum()}, []string{"@/A1.log"}, exitFailed, []string{"comments on another log"}, ""},
+		{"empty", map[string]string{"A1.log": ""}, []string{"@/A1.log", "-o", "@/out/"}, exitFailed, []string{"no whole record"}, ""},
+		{"no such log", nil, []string{"@/A1.log"}, exitFailed, []string{"A1.log"}, ""},
+		{"no log in the folder", map[string]string{"logs/x": ""}, []string{"@/logs", "-o", "@/out"}, exitFailed, []string{"no log in it"}, ""},
+		{"nothing", nil, nil, exitUsage, []string{"which log"}, ""},
+		{"unknown format", map[string]string{"A1.log": log}, []string{"@/A1.log", "--to", "xlsx"}, exitUsage, []string{"xlsx", "csv or parquet"}, ""},
+		{"unknown table", map[string]string{"A1.log": log}, []string{"@/A1.log", "--of", "peaks"}, exitUsage, []string{"peaks", "samples or frames"}, ""},
+		{"jobs of nothing", map[string]string{"A1.log": log}, []string{"@/A1.log", "--jobs", "0"}, exitUsage, []string{"--jobs"}, ""},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			dir := t.TempDir()
+			for name, text := range tt.logs {
+				if err := os.MkdirAll(filepath.Dir(filepath.Join(dir, name)), 0o755); err != nil {
+					t.Fatal(err)
+				}
+				write(t, filepath.Join(dir, name), text)
+			}
+			args := []string{"export"}
+			for _, a := range tt.args {
+				args = append(args, strings.Replace(a, "@", dir, 1))
+			}
+			code, out, errOut := hawse(args...)
+			if code != tt.code {
+				t.Errorf("hawse %q: exit code %d, want %d\n%s", args, code, tt.code, errOut)
+			}
+			for _, w := range tt.says {
+				if !strings.Contains(errOut, w) {
+					t.Errorf("hawse %q says\n%swant it to say %q", args, errOut, w)
+				}
+			}
+			if strings.ContainsAny(out+errOut, "\x00\x1b") {
+				t.Errorf("raw control characters: %q", out+errOut)
+			}
+			if info, err := os.Stat(filepath.Join(dir, "out")); err == nil && info.IsDir() {
+				if got := below(t, filepath.Join(dir, "out")); got != tt.files {
+					t.Errorf("files: %s, want %s", got, tt.files)
+				}
+			} else if tt.files != "" {
+				t.Errorf("no folder out, want %s in it", tt.files)
+			}
+			for name, text := range tt.logs {
+				if strings.HasSuffix(name, ".log") {
+					if b, err := os.ReadFile(filepath.Join(dir, name)); err != nil || string(b) != text {
+						t.Errorf("the log %s is changed: %v", name, err)
+					}
+				}
+			}
+		})
+	}
+}
+
+// TestExportedFilesRead: what was asked for is what is there.
+func TestExportedFilesRead(t *testing.T) {
+	dir := t.TempDir()
+	log := write(t, filepath.Join(dir, "A1.log"), aRecord(t))
+	code, out, _ := hawse("export", log)
+	rows, err := csv.NewReader(strings.NewReader(out)).ReadAll()
+	if code != exitDone || err != nil || len(rows) < 100 {
+		t.Fatalf("standard output: code %d, %d rows, %v", code, len(rows), err)
+	}
+	path := filepath.Join(dir, "a.parquet")
+	if code, _, errOut := hawse("export", log, "-o", path); code != exitDone {
+		t.Fatalf("code %d: %s", code, errOut)
+	}
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := parquet.OpenFile(bytes.NewReader(b), int64(len(b)))
+	if err != nil || int(p.NumRows()) != len(rows)-1 {
+		t.Errorf("Parquet: %v rows, %v; CSV has %d", p, err, len(rows)-1)
+	}
+	if tool, _ := p.Lookup("hawse.tool"); !strings.HasPrefix(tool, "hawse "+version) {
+		t.Errorf("metadata hawse.tool is %q", tool)
+	}
+}
+
+// TestExportToAFullDisk: told, and nothing half made is left.
+func TestExportToAFullDisk(t *testing.T) {
+	if _, err := os.Stat("/dev/full"); err != nil {
+		t.Skip("no /dev/full here")
+	}
+	log := write(t, filepath.Join(t.TempDir(), "A1.log"), aRecord(t))
+	for _, to := range []string{"csv", "parquet"} {
+		code, _, errOut := hawse("export", log, "--to", to, "-o", "/dev/full")
+		if code != exitFailed || !strings.Contains(errOut, "no space") {
+			t.Errorf("to %s: code %d, %s", to, code, errOut)
+		}
+	}
+	if left, _ := filepath.Glob("/dev/.export*"); left != nil {
+		t.Errorf("left behind: %q", left)
+	}
+}
+
+func TestCat(t *testing.T) {
+	dir := t.TempDir()
+	text := aRecord(t)
+	log := write(t, filepath.Join(dir, "A1.log"), text)
+	cut := write(t, filepath.Join(dir, "cut.log"), text[:len(text)/2])
+	binary := write(t, filepath.Join(dir, "binary.log"), "\x00\x01\xff\x1b[31m\n\x00")
+	lines := strings.Count(text, "\n")
+	tests := []struct {
+		name  string
+		args  []string
+		code  int
+		lines int // on stdout
+		says  string
+	}{
+		{"whole", []string{log}, exitDone, lines, ""},
+		{"as JSON", []string{"--json", log}, exitDone, lines, ""},
+		{"followed to its end", []string{"--follow", log}, exitDone, lines, ""},
+		{"packed", []string{filepath.Join("..", "..", "logfmt", "testdata", "recorded.log.zst")}, exitDone, lines, ""},
+		{"packed, followed", []string{"-f", filepath.Join("..", "..", "logfmt", "testdata", "recorded.log.zst")}, exitDone, lines, ""},
+		{"cut short", []string{cut}, exitRecord, strings.Count(text[:len(text)/2], "\n"), "no end"},
+		{"no log", []string{binary}, exitFailed, 0, "no whole record"},
+		{"none there", []string{filepath.Join(dir, "none.log")}, exitFailed, 0, "none.log"},
+		{"none there, followed", []string{"-f", filepath.Join(dir, "none.log")}, exitFailed, 0, "none.log"},
+		{"a folder", []string{dir}, exitFailed, 0, "folder"},
+		{"a folder, followed", []string{"-f", dir}, exitFailed, 0, "directory"},
+		{"nothing", nil, exitUsage, 0, "one log"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			code, out, errOut := hawse(append([]string{"cat"}, tt.args...)...)
+			if code != tt.code || strings.Count(out, "\n") != tt.lines || !strings.Contains(errOut, tt.says) {
+				t.Errorf("code %d, %d lines, says %q; want %d, %d, %q", code, strings.Count(out, "\n"), errOut, tt.code, tt.lines, tt.says)
+			}
+			if strings.ContainsAny(out+errOut, "\x00\x1b") {
+				t.Errorf("raw control characters: %.500q", out+errOut)
+			}
+		})
+	}
+}
+
+// TestQuietOnABrokenPipe: a reader that has had enough is no fault.
+func TestQuietOnABrokenPipe(t *testing.T) {
+	log := write(t, filepath.Join(t.TempDir(), "A1.log"), aRecord(t))
+	for _, args := range [][]string{{"cat", log}, {"cat", "--follow", log}, {"export", log}} {
+		r, w, err := os.Pipe()
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.Close()
+		var errOut bytes.Buffer
+		if code := run(args, w, &errOut); code != exitDone || errOut.Len() > 0 {
+			t.Errorf("hawse %q into a closed pipe: code %d, says %q", args, code, errOut.String())
+		}
+		w.Close()
+	}
+}
