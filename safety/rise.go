@@ -96,13 +96,19 @@ func (r *rise) most(stiff float64) float64 {
 	if !ok || here == nil {
 		return most
 	}
+	// What was eased before is hauled again: line counts from the least of the time.
+	least, to := here.x, end
 	for i := end - 1; i >= end-riseBack; i-- {
+		for ; to > i-riseMean; to-- {
+			if c := r.cell(to); c != nil {
+				least = min(least, c.x)
+			}
+		}
 		was, ok := r.mean(i)
-		first := r.filled(i-riseMean+1, i-riseMean/2)
-		if !ok || first == nil {
+		if !ok {
 			continue
 		}
-		if hauled := here.x - first.x; hauled < riseHaul {
+		if hauled := here.x - least; hauled < riseHaul {
 			most = max(most, now-was-stiff*max(0, hauled))
 		}
 	}

@@ -260,3 +260,23 @@ func TestMayNotComeUp(t *testing.T) {
 		t.Errorf("done: %+v, want normal", a)
 	}
 }
+
+// Line that was eased and is hauled again is hauled: no rise without haul,
+// though no more is hauled than there was before.
+func TestEasedAndHauledAgain(t *testing.T) {
+	r := armed(t, trial.Hold)
+	r.play(20*time.Second, func(s float64) (kN, x float64) {
+		switch {
+		case s < 6:
+			return 5, 10
+		case s < 10: // 0.4 m eased at 9 kN/m
+			return 5 - 0.9*(s-6), 10 - 0.1*(s-6)
+		case s < 14:
+			return 1.4 + 0.9*(s-10), 9.6 + 0.1*(s-10)
+		}
+		return 5, 10
+	})
+	if a := r.g.State().Alarms[VesselMoves]; a.State != Normal {
+		t.Errorf("eased by 0.4 m and hauled again: %+v, want nothing\n%s", a, story(r.said, 0))
+	}
+}

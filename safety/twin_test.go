@@ -384,11 +384,13 @@ func (w *twin) rise() float64 {
 	}
 	for i := end - 20; i < end; i++ {
 		was, ok := mean(i)
-		x0, begun := last(i - 5)
-		for on := i - 4; !begun && on <= i-3; on++ {
-			x0, begun = last(on)
+		x0 := x
+		for on := i - 5; on <= end; on++ {
+			if at, some := last(on); some {
+				x0 = math.Min(x0, at)
+			}
 		}
-		if ok && begun && x-x0 < 0.05 {
+		if ok && x-x0 < 0.05 {
 			most = math.Max(most, now-was-stiff*math.Max(0, x-x0))
 		}
 	}

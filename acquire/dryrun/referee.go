@@ -161,7 +161,7 @@ func (r *referee) judgeVessel(at int64, tension, x float64) {
 
 // judgeTruth is about what the cell feels: a healthy box tells it.
 func (r *referee) judgeTruth(at int64, tension float64) {
-	if tension < r.limit()*1.02+100 || !r.now.ok || at-r.now.at > 0 {
+	if !r.healthy && !r.vessel || tension < r.limit()*1.02+100 || !r.now.ok || at-r.now.at > 0 {
 		r.truth = -1
 		return
 	}
