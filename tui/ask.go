@@ -70,6 +70,8 @@ func (d dialog) edit(key string) (dialog, bool) {
 	switch {
 	case d.kind == reasonDialog:
 		return d.write(key)
+	case d.kind == carriedDialog:
+		return d.toggle(key)
 	case !d.number():
 		return d, false
 	case key == "backspace":

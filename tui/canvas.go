@@ -172,7 +172,7 @@ func visible(r rune) (rune, int) {
 		return 0x2421, 1
 	case r < 0xa0 || r == utf8.RuneError:
 		return utf8.RuneError, 1
-	case r >= 0x2500 && r < 0x2900, r < 0x300 && r != 0xad:
+	case r >= 0x2500 && r < 0x25fd, r >= 0x2800 && r < 0x2900, r < 0x300 && r != 0xad:
 		return r, 1
 	case unicode.In(r, unicode.Mn, unicode.Me):
 		return 0, 0

@@ -95,7 +95,12 @@ func (m model) check(d dialog, key string, yes bool) model {
 		return m.then(d, depthDialog)
 	case key == "o":
 		return m.then(d, outDialog)
+	case key == "t" && len(openCarried(s)) > 0:
+		return m.then(d, carriedDialog)
 	case yes:
+		if open := against(s); len(open) > 0 {
+			return m.open(checkDialog).say("not armed: taken over and not confirmed: " + carriedTexts(open))
+		}
 		if next, ok := nextCheck(s); ok {
 			return m.open(checkDialog).say("not armed: " + next.Check.String() + " first")
 		}
@@ -125,6 +130,7 @@ func nextCheck(s *session.Snapshot) (safety.CheckItem, bool) {
 
 // toDo counts the lines that stand against arming.
 func toDo(s *session.Snapshot) (n int) {
+	n = len(against(s))
 	for _, l := range s.Checklist {
 		if !l.Good() {
 			n++
@@ -137,7 +143,12 @@ func toDo(s *session.Snapshot) (n int) {
 func nextText(s *session.Snapshot) string {
 	l, ok := nextCheck(s)
 	k := checkKeys[l.Check]
+	open := against(s)
 	switch {
+	case len(open) > 0:
+		return "next: t, does it still hold: " + carriedTexts(open)
+	case !ok && latchedStop(s):
+		return "next: leave this list, then r: the stop that was taken over is re-armed"
 	case !ok:
 		return "Nothing is left to do. y arms: hauling is then permitted in every stage that hauls, until a stop. " + armWarning
 	case l.Check == safety.CheckWeight && l.State == safety.CheckFailed:
@@ -199,6 +210,7 @@ type checkRow struct {
 // themselves and stand well are one row.
 func checkRows(s *session.Snapshot, short bool) []checkRow {
 	next, some := nextCheck(s)
+	some = some && len(against(s)) == 0
 	var rows []checkRow
 	var well []string
 	for _, l := range s.Checklist {

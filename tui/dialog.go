@@ -43,6 +43,7 @@ const (
 	correctDialog
 	waiveDialog
 	reasonDialog
+	carriedDialog
 )
 
 // dialog is the open question. The zero value is none.
@@ -61,6 +62,9 @@ type dialog struct {
 	check  safety.Check    // reasonDialog: what is gone without
 	limit  safety.LimitKey // lowerDialog
 	thing  string          // clearDialog
+	// dropped are the items of carriedDialog marked to be left behind, a bit
+	// each.
+	dropped uint16
 }
 
 // aboutStage says whether the question loses its sense when a stop comes or
@@ -151,7 +155,8 @@ func (m model) answer(key string) model {
 		digit = int(key[0] - '0')
 	}
 	yes := key == "y" || key == "Y" || d.kind == reasonDialog && key == "enter"
-	if (yes || isDigit && d.digitActs()) && m.now().Sub(d.opened) < d.confirmTime() {
+	no := d.kind == carriedDialog && strings.EqualFold(key, "n") // an act as well
+	if (yes || no || isDigit && d.digitActs()) && m.now().Sub(d.opened) < d.confirmTime() {
 		return m // the same press, or one that was already on its way
 	}
 	m.dlg = dialog{}
@@ -166,6 +171,12 @@ func (m model) answer(key string) model {
 	case moreDialog:
 		if next, ok := m.more(d, key); ok {
 			return next
+		}
+	case carriedDialog:
+		if yes || no {
+			if next, ok := m.carry(d, yes); ok {
+				return next.open(checkDialog)
+			}
 		}
 	case readyDialog, waiveDialog, whichLimitDialog:
 		if next, ok := m.choose(d, strings.ToLower(key), digit); ok {

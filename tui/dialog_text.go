@@ -137,6 +137,8 @@ func (d dialog) checkLines(s *session.Snapshot) (title string, body, choices []s
 		return "Go without which check?", []string{"The director goes without it, for a reason that is in the record."}, choices
 	case reasonDialog:
 		return d.reasonLines()
+	case carriedDialog:
+		return d.carriedLines(s)
 	}
 	return "", nil, nil
 }
@@ -258,12 +260,17 @@ func (m model) keyLine() (keys, rest string) {
 		}
 	case checkDialog:
 		keys, rest = "a key of the list   v go without", "any other key: back"
-		if _, more := nextCheck(m.snap); !more {
+		if toDo(m.snap) == 0 {
 			keys = "y arms   a key of the list"
+		}
+		if len(openCarried(m.snap)) > 0 {
+			keys = "t taken over   a key of the list"
 		}
 		if checkState(m.snap, safety.CheckWeight) == safety.CheckFailed {
 			keys += "   c correct"
 		}
+	case carriedDialog:
+		keys = "y confirm   n drop all   1-9 change one"
 	case limitsDialog:
 		keys = "y they were read out"
 	default:

@@ -113,11 +113,14 @@ func (m model) drawChecks(c *canvas, l layout) {
 	if toDo(s) == 0 {
 		title = "Before arming"
 	}
+	if s.After != "" {
+		title += ", goes on from " + s.After
+	}
 	next := nextText(s)
-	rows := checkRows(s, false)
+	rows, taken := checkRows(s, false), carriedRows(s, false)
 	r, one := l.trace, true
 	gap := 1
-	switch tall := func(in rect, gap int) bool { return in.h >= 1+len(wrap(next, in.w-2))+gap+len(rows) }; {
+	switch tall := func(in rect, gap int) bool { return in.h >= 1+len(wrap(next, in.w-2))+gap+len(taken)+len(rows) }; {
 	case r.w >= 90 && tall(r, 1):
 	case l.mid.w >= 76 && tall(l.mid, 1):
 		r = l.mid
@@ -132,17 +135,24 @@ func (m model) drawChecks(c *canvas, l layout) {
 		cols = 2
 	}
 	lines := wrap(next, in.w)
-	if most := max(in.h-1-(len(rows)+cols-2)/cols, 1); !one && len(lines) > most {
+	if !one && in.h < len(lines)+len(taken)+1+(len(rows)+cols-2)/cols {
+		taken = carriedRows(s, true)
+	}
+	if most := max(in.h-1-len(taken)-(len(rows)+cols-2)/cols, 1); !one && len(lines) > most {
 		lines = lines[:most]
 	}
 	for _, t := range lines {
 		c.text(in.row(0), 0, t, strong)
 		in = in.from(1)
 	}
-	if !one && in.h > 1+(len(rows)+cols-2)/cols {
+	if !one && in.h > 1+len(taken)+(len(rows)+cols-2)/cols {
 		gap = 1
 	}
 	in = in.from(gap)
+	for _, row := range taken {
+		drawCarried(c, in.row(0), row)
+		in = in.from(1)
+	}
 	if one {
 		for i, row := range rows {
 			drawCheck(c, in.row(i), row, true)

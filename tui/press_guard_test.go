@@ -44,6 +44,20 @@ func TestKeysOfTheGuardBecomeActs(t *testing.T) {
 		{"correct the sign", "checks-weight-failed", []string{"a", "c", "1"}, []session.Act{act(dir, session.ActCorrect, "sign")}},
 		{"correct the unit", "checks-weight-failed", []string{"a", "c", "5"}, []session.Act{act(dir, session.ActCorrect, "unit lbf")}},
 		{"depth from the list", "checks-half", []string{"a", "d", "y"}, []session.Act{act(dir, session.ActDepth, "6 m")}},
+		{"taken over, all confirmed", "checks-taken-over", []string{"a", "t", "y"}, []session.Act{act(dir, session.ActCarry, "all")}},
+		{"taken over, all dropped", "checks-taken-over", []string{"a", "T", "4", "n"}, []session.Act{act(dir, session.ActDrop, "all")}},
+		{"taken over, one dropped", "checks-taken-over", []string{"a", "t", "4", "y"}, []session.Act{
+			act(dir, session.ActDrop, "zero 0.131 kN"), act(dir, session.ActCarry, "stage pull"),
+			act(dir, session.ActCarry, "haul rode out 41.2 m at count 1880"), act(dir, session.ActCarry, "lower tension_stop 6 kN"),
+		}},
+		{"taken over, dropped and back", "checks-taken-over", []string{"a", "t", "4", "4", "y"}, []session.Act{act(dir, session.ActCarry, "all")}},
+		{"taken over, a digit of none that is open", "checks-taken-over", []string{"a", "t", "2", "9", "y"}, []session.Act{act(dir, session.ActCarry, "all")}},
+		{"taken over, not answered", "checks-taken-over", []string{"a", "t", "t", "esc"}, nil},
+		{"taken over, under a stop the stage waits", "checks-stop-taken-over", []string{"a", "t", "5", "y"}, []session.Act{
+			act(dir, session.ActDrop, "zero 0.131 kN"),
+			act(dir, session.ActCarry, "haul rode out 41.2 m at count 1880"), act(dir, session.ActCarry, "lower tension_stop 6 kN"),
+		}},
+		{"nothing was taken over", "checks-half", []string{"a", "t", "y"}, nil},
 		{"not all done", "checks-half", []string{"a", "x", "a", "y"}, nil},
 		{"abandon", "ease-vessel-moves", []string{"!", "y"}, []session.Act{act(dir, session.ActAbandon, "")}},
 		{"abandon, not confirmed", "ease-vessel-moves", []string{"!", "!"}, nil},
@@ -116,6 +130,35 @@ func TestTheListClosesOnAStopAndAStage(t *testing.T) {
 	})
 	if b.m.dlg.kind != checkDialog {
 		t.Error("a warning has closed the list")
+	}
+}
+
+func TestNotArmedWhileSomethingTakenOverIsOpen(t *testing.T) {
+	b := newBench(t, "checks-taken-over")
+	b.change(func(s *session.Snapshot) { s.Checklist = checklist(8) })
+	b.press("a")
+	b.now = b.now.Add(armAfter)
+	b.press("y")
+	if got := b.view.did(); len(got) != 0 || !strings.Contains(b.m.note, "not armed: taken over and not confirmed: rode out 41.2 m") {
+		t.Errorf("acts %v, note %q, want none armed and why", got, b.m.note)
+	}
+	b.change(func(s *session.Snapshot) { // only the stage is left: arming says it
+		s.Carried = append([]session.Carried(nil), s.Carried...)
+		for i := range s.Carried[1:] {
+			s.Carried[i+1].State = session.CarryTaken
+		}
+	})
+	b.now = b.now.Add(armAfter)
+	b.press("y")
+	if d := cmp.Diff([]session.Act{director(session.ActArm)}, b.view.did()); d != "" {
+		t.Errorf("with only the stage open (-want +got):\n%s", d)
+	}
+
+	b = newBench(t, "checks-taken-over")
+	b.press("a", "t")
+	b.strike("n") // came with the t
+	if got := b.view.did(); len(got) != 0 || b.m.dlg.kind != carriedDialog {
+		t.Errorf("acts %v, dialog %d; want a key that came at once not taken", got, b.m.dlg.kind)
 	}
 }
 

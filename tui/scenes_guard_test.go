@@ -55,6 +55,21 @@ func before(n int) *session.Snapshot {
 	return s
 }
 
+// carried is a screen before arming that goes on after a crash.
+func carried() *session.Snapshot {
+	s := before(0)
+	s.After = "A1-20240514.log"
+	s.Log.Path = "runs/A1-20240514-2.log"
+	s.Carried = []session.Carried{
+		{Item: session.CarryStage, Text: "pull", State: session.CarryOpen},
+		{Item: session.CarryDepth, Text: "6.00 m", State: session.CarryTaken},
+		{Item: session.CarryHaul, Text: "rode out 41.2 m at count 1880", State: session.CarryOpen},
+		{Item: session.CarryZero, Text: "0.131 kN", State: session.CarryOpen},
+		{Item: "lower tension_stop", Text: "6 kN", State: session.CarryOpen},
+	}
+	return s
+}
+
 // guardScenes are what the guard asks and tells, beside a plain stop.
 func guardScenes() []scene {
 	var list []scene
@@ -75,6 +90,13 @@ func guardScenes() []scene {
 	add(scene{name: "checks-weight-failed", snap: failed, trace: none, keys: []string{"a"}})
 	add(scene{name: "correct", snap: failed, trace: none, keys: []string{"a", "c"}})
 	add(scene{name: "checks-done", snap: before(8), trace: none, keys: []string{"a"}})
+
+	add(scene{name: "checks-taken-over", snap: carried(), trace: none, keys: []string{"a"}})
+	add(scene{name: "taken-over", snap: carried(), trace: none, keys: []string{"a", "t", "4"}})
+	latched := carried()
+	tripped(latched, safety.PersonStop, 0, 0, safety.OrderStop)
+	latched.Carried = append([]session.Carried{{Item: session.CarryStop, Text: "a stop was in force (STOP CALLED)", State: session.CarryLatched}}, latched.Carried...)
+	add(scene{name: "checks-stop-taken-over", snap: latched, trace: none, keys: []string{"a"}})
 
 	moves, tr := hauling(12, textbook)
 	tripped(moves, safety.VesselMoves, 910, 800, safety.OrderEase)

@@ -70,6 +70,7 @@ var overlays = []func(model) model{
 	func(m model) model { return m.open(correctDialog) },
 	func(m model) model { return m.open(whichLimitDialog) },
 	func(m model) model { return m.open(clearDialog) },
+	func(m model) model { return m.open(carriedDialog) },
 	func(m model) model { m.helpPage = 1; return m },
 	func(m model) model { m.helpPage = m.helpPages(); return m },
 	func(m model) model {
@@ -160,7 +161,7 @@ func hostile(t *rapid.T, label string) string {
 		rapid.String(),
 		rapid.Map(rapid.SliceOf(rapid.Byte()), func(b []byte) string { return string(b) }),
 		rapid.SampledFrom([]string{
-			"\x1b[2J\x1b]0;x\a", "\u202eevil", "e\u0301\u0301\u0301", "錨の試験", "👩‍👩‍👧‍👦🇩🇪", "a\tb\r\nc", "\u009b31m", "\x00\x7f", strings.Repeat("long ", 80),
+			"\x1b[2J\x1b]0;x\a", "\u202eevil", "e\u0301\u0301\u0301", "錨の試験", "👩‍👩‍👧‍👦🇩🇪", "a\tb\r\nc", "◽☔✅", "\u009b31m", "\x00\x7f", strings.Repeat("long ", 80),
 		}),
 	).Draw(t, label)
 }
@@ -185,6 +186,8 @@ func TestUntrustedTextNeverSteersTheTerminal(t *testing.T) {
 		cfg.Things, cfg.Weakest = []trial.Joint{{Name: hostile(t, "thing")}}, hostile(t, "weakest")
 		s.Checklist = []safety.CheckItem{{Check: safety.CheckGear, State: safety.CheckFailed, Text: hostile(t, "check")}, {Check: safety.CheckWeight, State: safety.CheckFailed}}
 		s.Correction = hostile(t, "correction")
+		s.After = hostile(t, "after")
+		s.Carried = []session.Carried{{Item: hostile(t, "item"), Text: hostile(t, "carried"), State: session.CarryOpen}, {Item: session.CarryStop, Text: "x", State: session.CarryState(hostile(t, "carried state"))}}
 		s.Margins = append([]safety.Margin{{Cause: safety.AtFairlead, Left: 3, Name: hostile(t, "joint")}}, s.Margins...)
 		s.Config, s.Trial, m.snap = &cfg, &tl, &s
 		m = rapid.SampledFrom(overlays).Draw(t, "overlay")(m)
