@@ -1,0 +1,5 @@
+//go:build !race
+
+package dryrun
+
+const fewer = 1
