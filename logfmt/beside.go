@@ -71,7 +71,7 @@ func (l *Link) check(dir string) {
 		}
 		sum := ""
 		if err == nil {
-			sum, err = sumFile(path)
+			sum, err = SumFile(path)
 		}
 		switch {
 		case err != nil:
@@ -86,8 +86,8 @@ func (l *Link) check(dir string) {
 	l.State, l.Text = BesideNone, shown+" is not beside it"
 }
 
-// sumFile returns the SHA-256 of a log's unpacked bytes.
-func sumFile(path string) (string, error) {
+// SumFile returns the SHA-256 of a log's own bytes, packed or not, in hex.
+func SumFile(path string) (string, error) {
 	f, err := Open(path)
 	if err != nil {
 		return "", err

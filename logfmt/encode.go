@@ -122,7 +122,11 @@ func appendHex8(dst []byte, u uint32) []byte {
 }
 
 func appendQuoted(dst []byte, val string) []byte {
-	dst = append(dst, '"')
+	return append(AppendEscaped(append(dst, '"'), val), '"')
+}
+
+// AppendEscaped appends text as it stands in a log between its quotes.
+func AppendEscaped(dst []byte, val string) []byte {
 	from := 0 // bytes from here stand for themselves
 	for i := range len(val) {
 		c := val[i]
@@ -144,8 +148,7 @@ func appendQuoted(dst []byte, val string) []byte {
 			dst = append(dst, '\\', 'x', hexDigits[c>>4], hexDigits[c&15])
 		}
 	}
-	dst = append(dst, val[from:]...)
-	return append(dst, '"')
+	return append(dst, val[from:]...)
 }
 
 func appendMendedName(dst []byte, name string) []byte {

@@ -57,39 +57,12 @@ type Config struct {
 	Unrated  []string      // pieces without a rating, or without its source: nothing can be armed
 	Things   []trial.Joint // what may not pass the fairlead, farthest from the anchor first; at most 32
 	KeepOut  trial.Length  // between such a thing and the fairlead hauling must end
-	Spans    []Span        // the rode from the anchor on, for its stiffness; empty: unknown
+	Rode     []trial.Piece // the rode from the anchor on, for its stiffness; empty: unknown
 	Dead     trial.Force   // dead-weight level; 0: unknown
 	LoadHz   float64       // lines a second as the boxes are set; 0: not checked
 	LineHz   float64
 	SlowCell bool        // the trial file allows a cell under 3 Hz
 	Step     trial.Force // display step of the load box; 0: learnt from what it sends
-}
-
-// Span is a length of rode and its axial stiffness EA, in newtons; 0: unknown.
-type Span struct {
-	Length trial.Length
-	EA     trial.Force
-}
-
-// stiffness of the rode with so much of it out, N/m, by springs in series; 0
-// where an EA is unknown.
-func (c *Config) stiffness(out trial.Length) float64 {
-	var give float64 // m/N
-	for _, s := range c.Spans {
-		if out <= 0 {
-			break
-		}
-		if !(s.EA > 0) {
-			return 0
-		}
-		l := min(out, s.Length)
-		give += float64(l) / float64(s.EA)
-		out -= l
-	}
-	if !(give > 0) {
-		return 0
-	}
-	return 1 / give
 }
 
 // NewConfig takes the limits of a trial. Its error names every limit that
@@ -99,11 +72,8 @@ func NewConfig(t *trial.Trial) (*Config, error) {
 	c := &Config{
 		Limits: t.Limits, Weakest: weakest, WLL: wll, Range: t.Load.Range,
 		HasStopOut: len(t.Stop.Port.Names) > 0, StopMute: !t.Stop.Answers(), HasHorn: t.Horn != nil, Show: t.Show,
-		Unrated: t.Unrated(), Things: t.NoPass(), KeepOut: t.Vessel.KeepOut,
+		Unrated: t.Unrated(), Things: t.NoPass(), KeepOut: t.Vessel.KeepOut, Rode: t.Rode,
 		LoadHz: float64(t.Load.Rate), LineHz: float64(t.Line.Rate), SlowCell: t.Load.SlowCell, Step: t.Load.Step,
-	}
-	for _, p := range t.Rode {
-		c.Spans = append(c.Spans, Span{p.Length, p.EA})
 	}
 	if t.Levels.Known {
 		c.Dead = t.Levels.DeadWeight

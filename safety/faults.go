@@ -278,11 +278,8 @@ func (g *Guard) Marked(t int64, l Line, ev *Events) {
 		}
 		s.hauled = s.Line.X - s.StageX
 	}
-	s.haul.reset()
-	s.rode.forget()
-	s.rise.reset()
-	s.word.resting = false
-	s.word.most, s.word.sinceX = float64(s.hauled), float64(s.Line.X)
+	s.lineAnew()
+	s.word.most = float64(s.hauled)
 	g.lower(t, LineJumped, absent, 0, ev)
 	g.judgeLine(t, true, ev)
 }

@@ -191,15 +191,19 @@ func (g *Guard) Said(t int64, l Line, ev *Events) {
 			s.LaneX = s.StageX + lane
 		}
 	}
-	s.word.resting = false
-	s.haul.reset()
-	s.rode.forget()
-	s.rise.reset()
-	s.word.sinceX = float64(s.Line.X)
+	s.lineAnew()
 	if s.Line.HasX {
 		g.lower(t, LineJumped, absent, 0, ev)
 	}
 	g.judgeLine(t, true, ev)
+}
+
+// lineAnew lets all that compares one line reading with another begin anew.
+func (s *State) lineAnew() {
+	s.haul.reset()
+	s.rise.reset()
+	s.rode.forget()
+	s.word.sinceX, s.word.resting = float64(s.Line.X), false
 }
 
 func (g *Guard) take(l Line) {
@@ -216,10 +220,7 @@ func (g *Guard) take(l Line) {
 		s.Line.Scope = l.Scope
 	}
 	if s.Line.HasX != had { // X begins anew: no line was hauled by that
-		s.haul.reset()
-		s.rise.reset()
-		s.rode.forget()
-		s.word.sinceX = float64(s.Line.X)
+		s.lineAnew()
 	}
 }
 

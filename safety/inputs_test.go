@@ -139,7 +139,7 @@ func drawInputs(t *rapid.T, longest int64) []input {
 func begun(t *rapid.T, c *Config) (g Guard, now int64) {
 	c.Things, c.KeepOut = []trial.Joint{{Name: "cell", At: 20}, {Name: "anchor"}}, 1
 	if rapid.Bool().Draw(t, "stiffness known") {
-		c.Spans, c.Dead = []Span{{Length: 60, EA: 400e3}}, 250
+		c.Rode, c.Dead = []trial.Piece{{Length: 60, EA: 400e3}}, 250
 	}
 	if rapid.Bool().Draw(t, "rates known") {
 		c.LoadHz, c.LineHz = 10, 10

@@ -143,7 +143,8 @@ func (g *Guard) stiffness() float64 {
 	if !g.s.Line.HasX {
 		return 0
 	}
-	return g.cfg.stiffness(g.s.Line.RodeOut)
+	stiff, _ := trial.Stiffness(g.cfg.Rode, g.s.Line.RodeOut)
+	return stiff
 }
 
 // Rules for an anchor that does not move, and a snag: the slope of the tension

@@ -12,7 +12,7 @@ import (
 // dead-weight level 0.25 kN, stop 8 kN, the slope rule at its usual 3 s.
 func snagConfig() *Config {
 	c := testConfig()
-	c.Spans, c.Dead = []Span{{Length: 60, EA: 400e3}}, 250
+	c.Rode, c.Dead = []trial.Piece{{Length: 60, EA: 400e3}}, 250
 	for i := range c.Limits {
 		c.Limits[i].SoonWarn = 3 * time.Second
 	}

@@ -62,7 +62,7 @@ func TestSnag(t *testing.T) {
 }
 
 func TestStiffness(t *testing.T) {
-	c := &Config{Spans: []Span{{10, 10e6}, {50, 390e3}}}
+	c := &Config{Rode: []trial.Piece{{Length: 10, EA: 10e6}, {Length: 50, EA: 390e3}}}
 	tests := []struct {
 		out  trial.Length
 		want float64
@@ -74,12 +74,12 @@ func TestStiffness(t *testing.T) {
 		{0, 0}, {-3, 0},
 	}
 	for _, tt := range tests {
-		if got := c.stiffness(tt.out); !near(got, tt.want, 1e-6*tt.want) {
+		if got, _ := trial.Stiffness(c.Rode, tt.out); !near(got, tt.want, 1e-6*tt.want) {
 			t.Errorf("%v out: %v N/m, want %v", tt.out, got, tt.want)
 		}
 	}
-	c.Spans[0].EA = 0
-	if got := c.stiffness(60); got != 0 {
+	c.Rode[0].EA = 0
+	if got, _ := trial.Stiffness(c.Rode, 60); got != 0 {
 		t.Errorf("an EA is unknown: %v N/m, want 0", got)
 	}
 }

@@ -105,7 +105,7 @@ func twinConfig(t *rapid.T) *Config {
 	c := testConfig()
 	c.Things, c.KeepOut = []trial.Joint{{Name: "cell", At: 20}, {Name: "anchor"}}, 1
 	if rapid.Bool().Draw(t, "stiffness known") {
-		c.Spans, c.Dead = []Span{{Length: 60, EA: 400e3}}, 250
+		c.Rode, c.Dead = []trial.Piece{{Length: 60, EA: 400e3}}, 250
 	}
 	c.Step = 1
 	for i := range c.Limits {

@@ -370,8 +370,8 @@ func (w *twin) rise() float64 {
 		return sum / float64(n), early > 0 && late > 0
 	}
 	stiff := 0.0
-	if len(w.c.Spans) == 1 && w.line.HasX && w.line.RodeOut > 0 {
-		stiff = float64(w.c.Spans[0].EA) / math.Min(float64(w.line.RodeOut), float64(w.c.Spans[0].Length))
+	if len(w.c.Rode) == 1 && w.line.HasX && w.line.RodeOut > 0 {
+		stiff = float64(w.c.Rode[0].EA) / math.Min(float64(w.line.RodeOut), float64(w.c.Rode[0].Length))
 	}
 	most := math.Inf(-1)
 	now, ok := mean(end)

@@ -94,12 +94,15 @@ func (t *Trial) NoPass() []Joint {
 // and curve make the same rode softer.
 //
 // Source: springs in series, textbook mechanics, from memory.
-func (t *Trial) Stiffness(out Length) (nPerM float64, ok bool) {
+func (t *Trial) Stiffness(out Length) (nPerM float64, ok bool) { return Stiffness(t.Rode, out) }
+
+// Stiffness is [Trial.Stiffness] of a rode given from the anchor on.
+func Stiffness(rode []Piece, out Length) (nPerM float64, ok bool) {
 	if !(out > 0) || math.IsInf(float64(out), 1) {
 		return 0, false
 	}
 	give := 0.0 // m/N
-	for _, p := range t.Rode {
+	for _, p := range rode {
 		if out <= 0 {
 			break
 		}

@@ -152,7 +152,7 @@ func appendSample(dst []byte, one *session.Sampled) []byte {
 // that any bytes come through and none acts on a terminal.
 func appendString(dst []byte, s string) []byte {
 	dst = append(dst, '"')
-	for _, c := range escape(make([]byte, 0, len(s)+8), s) {
+	for _, c := range logfmt.AppendEscaped(make([]byte, 0, len(s)+8), s) {
 		if c == '"' || c == '\\' {
 			dst = append(dst, '\\')
 		}

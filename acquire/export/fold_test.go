@@ -233,7 +233,7 @@ func TestEscapeIsTheLogs(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		s := string(rapid.SliceOf(rapid.Byte()).Draw(rt, "bytes"))
 		line, _ := logfmt.AppendRecord(nil, &logfmt.Record{N: 1, Kind: logfmt.Rx, Fields: []logfmt.Field{{Key: "raw", Val: s}}}, 0)
-		if want := `raw="` + string(escape(nil, s)) + `" prev=`; !bytes.Contains(line, []byte(want)) {
+		if want := `raw="` + string(logfmt.AppendEscaped(nil, s)) + `" prev=`; !bytes.Contains(line, []byte(want)) {
 			rt.Fatalf("escape(%q): want %s in %s", s, want, line)
 		}
 		if got := unescape(t, cell(s)); got != s {

@@ -1,33 +1,16 @@
 package export
 
-import "strings"
+import (
+	"strings"
+
+	"hawse/logfmt"
+)
 
 const hexDigits = "0123456789abcdef"
 
-// escape writes bytes from outside as they stand in a log between its quotes.
-func escape(dst []byte, s string) []byte {
-	for i := range len(s) {
-		switch c := s[i]; {
-		case c == '"' || c == '\\':
-			dst = append(dst, '\\', c)
-		case c == '\r':
-			dst = append(dst, '\\', 'r')
-		case c == '\n':
-			dst = append(dst, '\\', 'n')
-		case c == '\t':
-			dst = append(dst, '\\', 't')
-		case c < 0x20 || c > 0x7e:
-			dst = append(dst, '\\', 'x', hexDigits[c>>4], hexDigits[c&15])
-		default:
-			dst = append(dst, c)
-		}
-	}
-	return dst
-}
-
 // cell is a text from outside for a table.
 func cell(s string) string {
-	text := string(escape(make([]byte, 0, len(s)+16), s))
+	text := string(logfmt.AppendEscaped(make([]byte, 0, len(s)+16), s))
 	if !formula(text) {
 		return text
 	}

@@ -110,7 +110,7 @@ func WriteAddendum(path string, a Addendum, o logfmt.Options) (Addendum, error) 
 	case of.Run == "" || of.Part != "":
 		return a, fmt.Errorf("%s: %w", path, errNoRun)
 	}
-	if a.SHA256, err = fileSum(path); err != nil {
+	if a.SHA256, err = logfmt.SumFile(path); err != nil {
 		return a, err
 	}
 	a.Of, a.Run = baseOf(path), of.Run
@@ -252,7 +252,7 @@ func Addenda(path string) ([]Addendum, error) {
 			continue
 		}
 		if sum == "" {
-			if sum, err = fileSum(path); err != nil {
+			if sum, err = logfmt.SumFile(path); err != nil {
 				return nil, err
 			}
 		}

@@ -312,7 +312,7 @@ func ChainOf(paths []string) ([]Part, error) {
 func checkChain(parts []Part) error {
 	for i := 1; i < len(parts); i++ {
 		p, before := &parts[i], &parts[i-1]
-		switch sum, err := fileSum(before.Path); {
+		switch sum, err := logfmt.SumFile(before.Path); {
 		case err != nil:
 			return err
 		case p.Predecessor == "":
@@ -324,20 +324,6 @@ func checkChain(parts []Part) error {
 		}
 	}
 	return nil
-}
-
-// fileSum is the SHA-256 of a log's own bytes, packed or not.
-func fileSum(path string) (string, error) {
-	f, err := logfmt.Open(path)
-	if err != nil {
-		return "", err
-	}
-	defer f.Close()
-	sum := sha256.New()
-	if _, err := io.Copy(sum, f); err != nil {
-		return "", err
-	}
-	return fmt.Sprintf("%x", sum.Sum(nil)), nil
 }
 
 var errNoParts = errors.New("no log to fold")

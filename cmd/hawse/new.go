@@ -48,13 +48,9 @@ Nothing that exists is overwritten.`,
 // readTrial reads a trial file and the run asked for. All that is wrong with
 // the file is said at once.
 func readTrial(path, runID string) (*trial.Trial, trial.Run, error) {
-	text, err := os.ReadFile(path)
+	t, err := openTrial(path)
 	if err != nil {
-		return nil, trial.Run{}, exitWith(exitTrial, "cannot read the trial file: %w", err)
-	}
-	t, err := trial.ParseTrial(path, text)
-	if err != nil {
-		return nil, trial.Run{}, &exitError{exitTrial, err}
+		return nil, trial.Run{}, err
 	}
 	if runID == "" {
 		return nil, trial.Run{}, usageError{fmt.Errorf("say which run with --run: %s has %s", path, runIDs(t))}
