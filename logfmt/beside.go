@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 )
 
@@ -30,8 +31,11 @@ type Link struct {
 	Part   string `json:"part"`
 	Name   string `json:"name"`   // the other's base name, as the head has it: any bytes
 	SHA256 string `json:"sha256"` // of its bytes, as the head has it: any bytes
-	State  Beside `json:"state"`  // only from VerifyFile: what the file beside is
-	Text   string `json:"text"`   // the state in words; fit to be shown
+	// Records is how many whole records the other had, as the head has it: any
+	// bytes. Only part=chain says it.
+	Records string `json:"records,omitempty"`
+	State   Beside `json:"state"` // only from VerifyFile: what the file beside is
+	Text    string `json:"text"`  // the state in words; fit to be shown
 }
 
 // maxLinks bounds what a head can make a verification read.
@@ -42,7 +46,7 @@ func linkOf(r *Record) (Link, bool) {
 	l := Link{Part: r.Str("part"), SHA256: r.Str("sha256")}
 	switch l.Part {
 	case "chain":
-		l.Name = r.Str("predecessor")
+		l.Name, l.Records = r.Str("predecessor"), r.Str("records")
 	case "addendum", "salvage":
 		l.Name = r.Str("of")
 	default:
@@ -69,21 +73,44 @@ func (l *Link) check(dir string) {
 		if err == nil && !info.Mode().IsRegular() {
 			err = errors.New("not a plain file")
 		}
-		sum := ""
+		sum, whole := "", ""
 		if err == nil {
-			sum, err = SumFile(path)
+			sum, whole, err = sumAndCount(path)
 		}
-		switch {
+		l.State = BesideDiffers
+		switch counts := fmt.Sprintf("%s whole records, the head says %s", whole, quoteShort([]byte(l.Records))); {
 		case err != nil:
 			l.State, l.Text = BesideUnread, fmt.Sprintf("%s cannot be read: %v", shown, err)
-		case sum == l.SHA256:
+		case sum == l.SHA256 && (l.Records == whole || l.Records == ""):
 			l.State, l.Text = BesideAgrees, shown+" stands beside it and is the one meant"
+		case sum == l.SHA256:
+			l.Text = fmt.Sprintf("%s beside it has the SHA-256 that the head says, but %s", shown, counts)
 		default:
-			l.State, l.Text = BesideDiffers, shown+" beside it has another SHA-256 than the head says: it was altered since, or is another file"
+			l.Text = shown + " beside it has another SHA-256 than the head says: it was altered since, or is another file"
+			if l.Records != "" {
+				l.Text += "; it has " + counts
+			}
 		}
 		return
 	}
 	l.State, l.Text = BesideNone, shown+" is not beside it"
+}
+
+// sumAndCount returns the SHA-256 of a log's own bytes and how many whole
+// records it has.
+func sumAndCount(path string) (sum, whole string, err error) {
+	f, err := Open(path)
+	if err != nil {
+		return "", "", err
+	}
+	defer f.Close()
+	r := NewReader(f)
+	r.CheckSeal()
+	n := uint64(0)
+	for r.Next() {
+		n++
+	}
+	return r.SHA256(), strconv.FormatUint(n, 10), r.Err()
 }
 
 // SumFile returns the SHA-256 of a log's own bytes, packed or not, in hex.

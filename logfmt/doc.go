@@ -85,7 +85,7 @@
 // Head records name other logs by base name and SHA-256 ([Link]): part=chain
 // the one this log goes on from, part=addendum the one it comments on,
 // part=salvage the one it was taken from. [VerifyFile] compares them if they
-// stand beside it.
+// stand beside it, and with part=chain the number of its whole records too.
 //
 // A salvaged log ([Salvage.WriteLog]) begins with record n=0, its part=salvage,
 // and keeps the numbers and times of the records; so a number left out in it is

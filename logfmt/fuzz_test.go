@@ -6,6 +6,7 @@ import (
 	"hash/crc32"
 	"io"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -40,6 +41,7 @@ func FuzzRoundTrip(f *testing.F) {
 func FuzzReader(f *testing.F) {
 	whole := sampleLog(6, true)
 	f.Add(whole, false)
+	f.Add(recordedPart(f), true)
 	f.Add(whole[:len(whole)/2], false)
 	f.Add(bytes.ReplaceAll(whole, []byte("\n"), []byte("\r\n")), false)
 	f.Add(bytes.ReplaceAll(whole, []byte("\n"), nil), false)
@@ -97,6 +99,13 @@ func FuzzReader(f *testing.F) {
 	})
 }
 
+// recordedPart is some of a log as the program wrote it: the first lines of its
+// head, some of the pull, its end.
+func recordedPart(f *testing.F) []byte {
+	lines := splitLines(recorded(f))
+	return bytes.Join(slices.Concat(lines[:2], lines[3:6], lines[250:260], lines[len(lines)-3:]), nil)
+}
+
 // mendCRCs gives every line that ends like a record the crc it should have, so
 // that a fuzzer gets behind it.
 func mendCRCs(file []byte) []byte {
@@ -115,6 +124,7 @@ func FuzzSalvage(f *testing.F) {
 	whole := sampleLog(6, true)
 	lines := splitLines(whole)
 	f.Add(whole, false)
+	f.Add(recordedPart(f), false)
 	f.Add(whole[len(lines[0]):], false)
 	f.Add(bytes.Join([][]byte{lines[3], lines[4], lines[0], lines[2], lines[6]}, nil), false)
 	f.Add(bytes.Join([][]byte{lines[0], lines[0], make([]byte, 40), []byte("\r\n"), lines[5]}, nil), true)

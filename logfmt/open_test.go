@@ -138,9 +138,9 @@ func TestVerifyFileComparesWhatStandsBeside(t *testing.T) {
 	}
 	first := sampleLog(10, false)
 	other := sampleLog(9, false)
-	chained := func(name, sha string) []byte {
+	chained := func(name, sha, records string) []byte {
 		recs := sampleRecords(5)
-		recs[1] = Record{T: recs[1].T, N: 2, Kind: Head, Fields: []Field{{"part", "chain"}, {"predecessor", name}, {"sha256", sha}, {"records", "10"}}}
+		recs[1] = Record{T: recs[1].T, N: 2, Kind: Head, Fields: []Field{{"part", "chain"}, {"predecessor", name}, {"sha256", sha}, {"records", records}}}
 		return encode(recs, true)
 	}
 	write("first.log", first)
@@ -170,7 +170,7 @@ func TestVerifyFileComparesWhatStandsBeside(t *testing.T) {
 		{"a\x00b", sum(first), BesideUnread},
 		{"\x1b[2J.log", sum(first), BesideNone},
 	} {
-		file := chained(tt.name, tt.sha)
+		file := chained(tt.name, tt.sha, "")
 		write("second.log", file)
 		rep, err := VerifyFile(filepath.Join(dir, "second.log"))
 		if err != nil || len(rep.Links) != 1 || rep.Links[0].State != tt.want || !rep.Whole {
@@ -182,6 +182,27 @@ func TestVerifyFileComparesWhatStandsBeside(t *testing.T) {
 		}
 		if text := rep.Links[0].Text + rep.Verdict(); strings.ContainsAny(text, "\x1b\x00") || text == "" {
 			t.Errorf("predecessor %q: raw bytes in %q", tt.name, text)
+		}
+	}
+
+	// The head says how many whole records the one before had: the count names
+	// what differs.
+	for _, tt := range []struct {
+		name, sha, records string
+		want               Beside
+		says               string
+	}{
+		{"first.log", sum(first), "10", BesideAgrees, "is the one meant"},
+		{"packed.log", sum(first), "10", BesideAgrees, "is the one meant"},
+		{"first.log", sum(first), "12", BesideDiffers, `has the SHA-256 that the head says, but 10 whole records, the head says "12"`},
+		{"first.log", sum(first), "ten\x1b", BesideDiffers, `10 whole records, the head says "ten\x1b"`},
+		{"alien.log", sum(first), "10", BesideDiffers, `another SHA-256 than the head says: it was altered since, or is another file; it has 9 whole records, the head says "10"`},
+		{"gone.log", sum(first), "10", BesideNone, "is not beside it"},
+	} {
+		write("second.log", chained(tt.name, tt.sha, tt.records))
+		rep, err := VerifyFile(filepath.Join(dir, "second.log"))
+		if err != nil || len(rep.Links) != 1 || rep.Links[0].State != tt.want || !strings.Contains(rep.Links[0].Text, tt.says) || rep.Holds() != (tt.want != BesideDiffers) {
+			t.Errorf("%s records=%q: %+v, %v, holds %v; want %q, %q", tt.name, tt.records, rep.Links, err, rep.Holds(), tt.want, tt.says)
 		}
 	}
 

@@ -2,7 +2,9 @@ package logfmt
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"fmt"
+	"hash"
 	"io"
 )
 
@@ -33,6 +35,10 @@ type Reader struct {
 	line  int     // number of the current line, from 1
 	raw   rawLine // the current line
 	parts []part  // still to be read, of a line that holds several records
+
+	sum   hash.Hash // of the bytes given out; nil: the seal is not checked
+	count uint64    // records returned, if it is
+	seal  Seal
 }
 
 // A part of a line that holds several records or one with something before it.
@@ -46,9 +52,31 @@ func NewReader(r io.Reader) *Reader {
 	return &Reader{lines: lineReader{src: r}}
 }
 
+// CheckSeal has the reader hold the log's end against what stands before it,
+// for [Reader.Seal] and [Reader.SHA256]. It is called before the first Next.
+func (r *Reader) CheckSeal() {
+	r.sum = sha256.New()
+	r.lines.used = func(b []byte) { r.sum.Write(b) }
+}
+
 // Next goes to the next record. It returns false at the end of the log, or when
 // it cannot be read further.
 func (r *Reader) Next() bool {
+	if !r.next() {
+		return false
+	}
+	if r.sum != nil {
+		if r.p.kind == End && !r.seal.There {
+			r.lines.tellBefore(r.order.at)
+			end := r.Record()
+			r.seal = sealOf(&end, r.count, r.order.at, r.SHA256())
+		}
+		r.count++
+	}
+	return true
+}
+
+func (r *Reader) next() bool {
 	r.built = false
 	for {
 		for len(r.parts) > 0 {
@@ -79,6 +107,13 @@ func (r *Reader) Record() Record {
 // Line returns where the record that Next went to stands: the line's number
 // from 1, and the byte it begins at.
 func (r *Reader) Line() (number int, offset int64) { return r.line, r.order.at }
+
+// Seal returns what the first end that Next went to says of the log up to it.
+func (r *Reader) Seal() Seal { return r.seal }
+
+// SHA256 returns, once Next returned false, the SHA-256 of all bytes that were
+// read, 64 digits 0-9 a-f.
+func (r *Reader) SHA256() string { return fmt.Sprintf("%x", r.sum.Sum(nil)) }
 
 // Err returns the fault that ended reading, nil at the end of the log. Damage
 // is no error.

@@ -2,7 +2,6 @@ package logfmt
 
 import (
 	"cmp"
-	"crypto/sha256"
 	"errors"
 	"fmt"
 	"io"
@@ -64,7 +63,7 @@ func NewSalvage(open func() (io.ReadCloser, error)) (*Salvage, error) {
 	defer src.Close()
 	r := NewReader(src)
 	s := &Salvage{open: open}
-	if s.Report, err = verify(r, sha256.New()); err != nil {
+	if s.Report, err = verify(r); err != nil {
 		return nil, err
 	}
 	if r.order.jumbled { // more pieces than are kept: the file's order is all there is

@@ -2,7 +2,6 @@ package logfmt
 
 import (
 	"bytes"
-	"crypto"
 	_ "crypto/sha512" // the hash that signatures are made with
 	"errors"
 	"fmt"
@@ -23,7 +22,7 @@ const sigNamespace = "file"
 
 // ReadKey reads a private key in the format of OpenSSH, to sign with. ask is
 // called for the passphrase if the key has one; nil refuses such a key.
-func ReadKey(path string, ask func() ([]byte, error)) (crypto.Signer, error) {
+func ReadKey(path string, ask func() ([]byte, error)) (ssh.Signer, error) {
 	text, err := os.ReadFile(path)
 	if err != nil {
 		return nil, fmt.Errorf("logfmt: %w; give the path of a private key", err)
@@ -42,9 +41,9 @@ func ReadKey(path string, ask func() ([]byte, error)) (crypto.Signer, error) {
 	if err != nil {
 		return nil, fmt.Errorf("logfmt: %s: %w; give a private key as ssh-keygen makes it, such as ~/.ssh/id_ed25519", path, err)
 	}
-	signer, ok := key.(crypto.Signer)
-	if !ok {
-		return nil, fmt.Errorf("logfmt: the key %s cannot sign", path)
+	signer, err := ssh.NewSignerFromKey(key)
+	if err != nil {
+		return nil, fmt.Errorf("logfmt: the key %s cannot sign for SSH: %w", path, err)
 	}
 	return signer, nil
 }
@@ -55,8 +54,10 @@ func ReadKey(path string, ask func() ([]byte, error)) (crypto.Signer, error) {
 //	ssh-keygen -Y verify -f allowed_signers -I WHO -n file -s LOG.sig < LOG
 //
 // It returns the fingerprint of the key. A log without an end may be signed as
-// it lies; whether that makes sense is the caller's to say.
-func SignFile(path string, key crypto.Signer, f FS) (fingerprint string, err error) {
+// it lies; whether that makes sense is the caller's to say. A key may lie
+// elsewhere, as in an agent: what it gives is held against the file before it is
+// written.
+func SignFile(path string, key ssh.Signer, f FS) (fingerprint string, err error) {
 	if f == nil {
 		f = OS
 	}
@@ -65,18 +66,20 @@ func SignFile(path string, key crypto.Signer, f FS) (fingerprint string, err err
 		return "", fmt.Errorf("logfmt: %w; give the path of a log", err)
 	}
 	defer in.Close()
-	signer, err := ssh.NewSignerFromSigner(key)
-	if err != nil {
-		return "", fmt.Errorf("logfmt: this kind of key cannot sign for SSH: %w", err)
+	sig, err := sshsig.Sign(in, key, sshsig.HashSHA512, sigNamespace)
+	if err == nil {
+		_, err = in.Seek(0, io.SeekStart)
 	}
-	sig, err := sshsig.Sign(in, signer, sshsig.HashSHA512, sigNamespace)
+	if err == nil {
+		err = sshsig.Verify(in, sig, key.PublicKey(), sshsig.HashSHA512, sigNamespace)
+	}
 	if err != nil {
-		return "", fmt.Errorf("logfmt: signing %s: %w", path, err)
+		return "", fmt.Errorf("logfmt: signing %s: %w; nothing was written", path, err)
 	}
 	if err := writeSig(f, path+sigSuffix, sshsig.Armor(sig)); err != nil {
 		return "", err
 	}
-	return ssh.FingerprintSHA256(signer.PublicKey()), nil
+	return ssh.FingerprintSHA256(key.PublicKey()), nil
 }
 
 // writeSig writes a small file that must not exist, down to the disk.

@@ -1,10 +1,8 @@
 package logfmt
 
 import (
-	"crypto/sha256"
 	"errors"
 	"fmt"
-	"hash"
 	"io"
 	"path/filepath"
 	"strconv"
@@ -52,12 +50,12 @@ func (rep *Report) linkAgainst() *Link {
 //
 // A packing that is damaged ([PackError]) is damage too.
 func Verify(src io.Reader) (Report, error) {
-	return verify(NewReader(src), sha256.New())
+	return verify(NewReader(src))
 }
 
-func verify(r *Reader, sum hash.Hash) (Report, error) {
+func verify(r *Reader) (Report, error) {
 	var rep Report
-	r.lines.used = func(b []byte) { sum.Write(b) }
+	r.CheckSeal()
 	for r.Next() {
 		n, t := r.p.n, r.p.t
 		if rep.Records == 0 || n < rep.FirstN {
@@ -72,14 +70,12 @@ func verify(r *Reader, sum hash.Hash) (Report, error) {
 				rep.Links = append(rep.Links, l)
 			}
 		}
-		if r.p.kind == End && !rep.Sealed {
-			r.lines.tellBefore(r.order.at)
-			rep.judgeSeal(r.Record(), r.order.at, fmt.Sprintf("%x", sum.Sum(nil)))
-		}
 		rep.Records++
 	}
+	seal := r.Seal()
+	rep.Sealed, rep.Reason, rep.SealGood, rep.SealFault = seal.There, seal.Reason, seal.Good, seal.Fault
 	rep.Bytes = r.lines.off
-	rep.SHA256 = fmt.Sprintf("%x", sum.Sum(nil))
+	rep.SHA256 = r.SHA256()
 	rep.Damages = r.Damage()
 	err := r.Err()
 	if bad, ok := errors.AsType[*PackError](err); ok {
@@ -94,10 +90,16 @@ func verify(r *Reader, sum hash.Hash) (Report, error) {
 	return rep, err
 }
 
-// judgeSeal compares what the end says with what stands before it.
-func (rep *Report) judgeSeal(end Record, bytes int64, sum string) {
-	rep.Sealed = true
-	rep.Reason = end.Str("reason")
+// A Seal is what a log's end says of the log.
+type Seal struct {
+	There  bool   // the log has an end; without one it was cut short
+	Good   bool   // its count, bytes and sha256 are those of what stands before it
+	Fault  string // why not; fit to be shown
+	Reason string // the end's reason=, as it stands in the file
+}
+
+// sealOf compares what the end says with what stands before it.
+func sealOf(end *Record, records uint64, bytes int64, sum string) Seal {
 	var wrong []string
 	compare := func(key, is string) {
 		if says, ok := end.Get(key); !ok {
@@ -106,7 +108,7 @@ func (rep *Report) judgeSeal(end Record, bytes int64, sum string) {
 			wrong = append(wrong, fmt.Sprintf("%s= says %s, the file has %s", key, quoteShort([]byte(says)), is))
 		}
 	}
-	compare("count", strconv.FormatUint(rep.Records, 10))
+	compare("count", strconv.FormatUint(records, 10))
 	compare("bytes", strconv.FormatInt(bytes, 10))
 	switch says, ok := end.Get("sha256"); {
 	case !ok:
@@ -114,8 +116,7 @@ func (rep *Report) judgeSeal(end Record, bytes int64, sum string) {
 	case says != sum:
 		wrong = append(wrong, "sha256= is not that of the bytes before it")
 	}
-	rep.SealFault = strings.Join(wrong, "; ")
-	rep.SealGood = len(wrong) == 0
+	return Seal{There: true, Good: len(wrong) == 0, Fault: strings.Join(wrong, "; "), Reason: end.Str("reason")}
 }
 
 // Verdict is the report in one line.

@@ -32,6 +32,7 @@ func Cat(w io.Writer, r io.Reader, o CatOptions) (res *Result, dumb, err error) 
 	defer src.Close()
 	out := bufio.NewWriterSize(w, 64<<10)
 	read := logfmt.NewReader(src)
+	read.CheckSeal()
 	var sampler session.Sampler
 	var line []byte
 	res = &Result{}
@@ -60,7 +61,7 @@ func Cat(w io.Writer, r io.Reader, o CatOptions) (res *Result, dumb, err error) 
 			break
 		}
 	}
-	res.Damage, res.Broken = read.Damage(), read.Err()
+	res.Damage, res.Broken, res.Seal = read.Damage(), read.Err(), read.Seal()
 	return res, dumb, out.Flush()
 }
 

@@ -5,10 +5,11 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"io"
 	"os"
 	"path/filepath"
-	"strconv"
 	"strings"
+	"sync"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -212,33 +213,116 @@ func TestFollowEnds(t *testing.T) {
 	}
 }
 
-// FuzzTables: whatever a file holds, nothing panics, what is printed is harmless,
-// and numbers are numbers.
-func FuzzTables(f *testing.F) {
-	f.Add(lines(small(f), nil))
-	f.Add([]byte("t=0.000000000 n=1 k=rx raw=\"\" prev=00000000 crc=00000000\n"))
-	f.Fuzz(func(t *testing.T, log []byte) {
-		for _, o := range []Options{{Of: Samples, To: CSV}, {Of: Frames, To: CSV}, {Of: Samples, To: Parquet}, {Of: Frames, To: Parquet}} {
-			var out bytes.Buffer
-			if _, err := Write(&out, bytes.NewReader(log), o); err != nil || o.To != CSV {
-				continue
-			}
-			for _, r := range rowsOf(t, out.Bytes()) {
-				if _, err := strconv.ParseInt(r["t_ns"], 10, 64); err != nil {
-					t.Fatalf("t_ns: %v", err)
+// TestFollowEndsWithItsWriter: what is seen of the writer, and what comes, say
+// whether more can come.
+func TestFollowEndsWithItsWriter(t *testing.T) {
+	log := lines(small(t), nil)
+	half, torn := len(log)/2, len(log)/2+len(log)/4
+	type second struct {
+		is  Writer
+		add int // bytes of the log that are there by then
+	}
+	tests := []struct {
+		name    string
+		seconds []second // what is so from 0.5 s, 1.5 s, ... on; the last stays
+		ends    time.Duration
+		hidden  int // how often it was said that nothing can be known
+		bytes   int
+	}{
+		{"gone before, nothing hidden", []second{{WriterNone, half}}, 3100 * time.Millisecond, 0, half},
+		{"never seen, and the disk stalls at first", []second{{WriterNone, half}, {WriterNone, half}, {WriterNone, half + 50}, {WriterNone, half + 50}}, 0, 1, half + 50},
+		{"dies while it is followed", []second{{WriterSeen, half}, {WriterSeen, torn}, {WriterNone, torn}}, 4 * time.Second, 0, torn},
+		{"dies on a share, but was seen", []second{{WriterSeen, half}, {WriterHidden, half}}, 4 * time.Second, 0, half},
+		{"seen but quiet for long", []second{{WriterSeen, half}, {WriterSeen, half}, {WriterSeen, half}, {WriterSeen, half}}, 0, 0, half},
+		{"on a share, never seen", []second{{WriterHidden, half}, {WriterHidden, half}, {WriterHidden, half}}, 0, 1, half},
+		{"never seen, but bytes come", []second{{WriterNone, half}, {WriterNone, half + 50}, {WriterNone, half + 90}, {WriterNone, half + 90}}, 0, 1, half + 90},
+		{"seen late", []second{{WriterNone, half}, {WriterSeen, half + 50}, {WriterNone, half + 50}}, 4 * time.Second, 0, half + 50},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				path := put(t, filepath.Join(t.TempDir(), "A1.log"), string(log[:tt.seconds[0].add]))
+				ctx, cancel := context.WithCancel(t.Context())
+				defer cancel()
+				in, err := Follow(ctx, path, 100*time.Millisecond)
+				if err != nil {
+					t.Fatal(err)
 				}
-			}
+				defer in.Close()
+				now, hidden := tt.seconds[0].is, 0
+				var mu sync.Mutex
+				in.Watch(func(f *os.File) Writer {
+					mu.Lock()
+					defer mu.Unlock()
+					return now
+				}, func() { hidden++ })
+				var ended time.Duration
+				began := time.Now()
+				done := make(chan error)
+				var got []byte
+				go func() {
+					var err error
+					got, err = io.ReadAll(in)
+					ended = time.Since(began)
+					done <- err
+				}()
+				time.Sleep(500 * time.Millisecond)
+				file, err := os.OpenFile(path, os.O_WRONLY|os.O_APPEND, 0)
+				if err != nil {
+					t.Fatal(err)
+				}
+				defer file.Close()
+				at := tt.seconds[0].add
+				for _, s := range tt.seconds[1:] {
+					mu.Lock()
+					now = s.is
+					mu.Unlock()
+					if _, err := file.Write(log[at:s.add]); err != nil {
+						t.Fatal(err)
+					}
+					at = s.add
+					time.Sleep(time.Second)
+				}
+				time.Sleep(5 * time.Second)
+				cancel()
+				err = <-done
+				switch {
+				case tt.ends > 0 && (!errors.Is(err, ErrNoWriter) || ended > tt.ends):
+					t.Errorf("ended after %v with %v; want within %v that the writer is gone", ended, err, tt.ends)
+				case tt.ends == 0 && err != nil:
+					t.Errorf("ended after %v with %v; want it followed", ended, err)
+				}
+				if hidden != tt.hidden || len(got) != tt.bytes {
+					t.Errorf("%d bytes, told %d times that nothing can be known; want %d, %d", len(got), hidden, tt.bytes, tt.hidden)
+				}
+			})
+		})
+	}
+}
+
+// TestFollowReadsWhatTheDyingWriterLeft: what was written between the last look
+// and the death is read, the end too.
+func TestFollowReadsWhatTheDyingWriterLeft(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		log := lines(small(t), nil)
+		path := put(t, filepath.Join(t.TempDir(), "A1.log"), string(log[:len(log)/2]))
+		in, err := Follow(t.Context(), path, 100*time.Millisecond)
+		if err != nil {
+			t.Fatal(err)
 		}
-		for _, o := range []CatOptions{{}, {JSON: true}} {
-			var out bytes.Buffer
-			if _, _, err := Cat(&out, bytes.NewReader(log), o); err != nil {
-				t.Fatal(err)
+		defer in.Close()
+		looks := 0
+		in.Watch(func(*os.File) Writer {
+			if looks++; looks == 1 {
+				return WriterSeen
 			}
-			for _, c := range out.Bytes() {
-				if c != '\n' && (c < 0x20 || c > 0x7e) {
-					t.Fatalf("byte %#x is printed", c)
-				}
-			}
+			put(t, path, string(log)) // at the very moment it goes
+			return WriterNone
+		}, nil)
+		var out bytes.Buffer
+		res, _, err := Cat(&out, in, CatOptions{Flush: true, ToEnd: true})
+		if err != nil || !res.Whole() || looks != 2 {
+			t.Errorf("%+v, %v after %d looks; want it whole, to its end", res, err, looks)
 		}
 	})
 }

@@ -16,7 +16,8 @@
 //
 // A damaged log is exported up to the damage and after it. The column
 // lost_records says how many records are not there right before a row, and the
-// [Result] lists each damage. A log that was cut short is exported to its cut.
+// [Result] lists each damage and says whether the log's seal holds, which Parquet
+// has as hawse.seal. A log that was cut short is exported to its cut.
 //
 // # Text from outside
 //

@@ -1,10 +1,8 @@
 package export
 
 import (
-	"crypto/sha256"
 	"errors"
 	"fmt"
-	"hash"
 	"io"
 	"slices"
 	"strconv"
@@ -38,14 +36,28 @@ type Result struct {
 	Records uint64
 	Lost    uint64 // records that are not there, as far as the numbers tell
 	Damage  []logfmt.Damage
-	Sealed  bool   // it has its end; else it was cut short
+	Sealed  bool // it has its end; else it was cut short
+	Seal    logfmt.Seal
 	Broken  error  // why it could not be read to its end
 	Caption string // what the log says of itself, visible: "invented data"
 	SHA256  string // of the log's own bytes
 }
 
-// Whole says that nothing is missing of the log.
-func (r *Result) Whole() bool { return r.Sealed && r.Broken == nil && len(r.Damage) == 0 }
+// Whole says that nothing is missing of the log and its seal holds.
+func (r *Result) Whole() bool {
+	return r.Sealed && r.Seal.Good && r.Broken == nil && len(r.Damage) == 0
+}
+
+// SealText says in words whether the log's seal holds; fit to be shown.
+func (r *Result) SealText() string {
+	switch {
+	case !r.Seal.There:
+		return "no seal: the log has no end"
+	case !r.Seal.Good:
+		return "its seal does not hold: " + r.Seal.Fault
+	}
+	return "its seal holds"
+}
 
 // Why a log gives no table.
 var (
@@ -76,8 +88,9 @@ func Write(w io.Writer, r io.Reader, o Options) (*Result, error) {
 	}
 	src := logfmt.NewSource(r)
 	defer src.Close()
-	e := &exporter{o: o, w: w, sum: sha256.New()}
-	read := logfmt.NewReader(io.TeeReader(src, e.sum))
+	e := &exporter{o: o, w: w}
+	read := logfmt.NewReader(src)
+	read.CheckSeal()
 	for read.Next() {
 		rec := read.Record()
 		if err := e.take(&rec); err != nil {
@@ -85,6 +98,7 @@ func Write(w io.Writer, r io.Reader, o Options) (*Result, error) {
 		}
 	}
 	e.res.Damage, e.res.Broken = read.Damage(), read.Err()
+	e.res.Seal, e.res.SHA256 = read.Seal(), read.SHA256()
 	return &e.res, e.finish()
 }
 
@@ -92,7 +106,6 @@ func Write(w io.Writer, r io.Reader, o Options) (*Result, error) {
 type exporter struct {
 	o   Options
 	w   io.Writer
-	sum hash.Hash
 	res Result
 	out sink // nil until there is something to write
 	row []value
@@ -214,7 +227,6 @@ func (e *exporter) begin() error {
 
 // finish ends the table, or says why there is none.
 func (e *exporter) finish() error {
-	e.res.SHA256 = fmt.Sprintf("%x", e.sum.Sum(nil))
 	switch {
 	case e.out != nil:
 		return e.out.close(e.notes)
@@ -252,7 +264,7 @@ func (e *exporter) notes() []note {
 		{"table", string(e.o.Of)}, {"tool", e.o.Tool},
 		{"log", acquire.Visible([]byte(e.o.Name))}, {"log_sha256", e.res.SHA256},
 		{"run", e.place.run}, {"mode", e.place.mode}, {"caption", e.res.Caption},
-		{"whole", strconv.FormatBool(e.res.Whole())}, {"damage", damage.String()},
+		{"whole", strconv.FormatBool(e.res.Whole())}, {"seal", e.res.SealText()}, {"damage", damage.String()},
 		{"trial", trial.String()}, {"head", head.String()},
 	}
 }

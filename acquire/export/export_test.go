@@ -8,11 +8,15 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/klauspost/compress/zstd"
+	"github.com/parquet-go/parquet-go"
 
 	"hawse/acquire/session"
 	"hawse/logfmt"
@@ -20,14 +24,32 @@ import (
 
 var update = flag.Bool("update", false, "write the golden files anew; read the diff")
 
-// TestGolden: what a small log with one of everything becomes.
+// TestGolden: what a small log with one of everything becomes. The numbers of
+// records are counted from the end of the head, which has a record for each key
+// that a trial file may have.
 func TestGolden(t *testing.T) {
-	log := lines(small(t), nil)
+	records := small(t)
+	log := lines(records, nil)
+	head := 0
+	for _, r := range records {
+		if r.Kind == logfmt.Head {
+			head++
+		}
+	}
+	number := regexp.MustCompile(`(?m)^(A1,simulated,)(\d+)`)
 	for _, of := range []Of{Samples, Frames} {
 		got, res := table(t, log, of, CSV)
 		if !res.Whole() {
 			t.Errorf("%s: the log is whole, but the result says %+v", of, res)
 		}
+		got = number.ReplaceAllFunc(got, func(b []byte) []byte {
+			m := number.FindSubmatch(b)
+			n, err := strconv.Atoi(string(m[2]))
+			if err != nil {
+				t.Fatal(err)
+			}
+			return fmt.Appendf(nil, "%shead+%d", m[1], n-head)
+		})
 		path := filepath.Join("testdata", "small."+string(of)+".csv")
 		if *update {
 			if err := os.WriteFile(path, got, 0o644); err != nil {
@@ -162,6 +184,10 @@ func TestDamagedLogs(t *testing.T) {
 		}
 	}
 	packed := pack(t, whole)
+	end := records[len(records)-1]
+	end.Fields = slices.Clone(end.Fields)
+	end.Fields[slices.IndexFunc(end.Fields, func(f logfmt.Field) bool { return f.Key == "sha256" })].Val = strings.Repeat("0", 64)
+	resealed := lines(append(slices.Clone(records[:len(records)-1]), end), nil)
 	tests := []struct {
 		name   string
 		log    []byte
@@ -169,13 +195,15 @@ func TestDamagedLogs(t *testing.T) {
 		lost   string // of the row after the damage
 		whole  bool
 		broken bool
+		seal   string // how its words begin
 	}{
-		{"whole", whole, len(rowsOf(t, all)), "", true, false},
-		{"packed", packed, len(rowsOf(t, all)), "", true, false},
-		{"one record gone", lines(records, func(n uint64) bool { return n == first }), len(rowsOf(t, all)) - 2, "1", false, false},
-		{"one byte altered", bytes.Replace(whole, []byte("+00200.0"), []byte("+00201.0"), 1), len(rowsOf(t, all)) - 2, "1", false, false},
-		{"cut short", whole[:bytes.Index(whole, []byte("+1234.5"))], 5, "", false, false},
-		{"packing torn", packed[:len(packed)-12], 0, "", false, true},
+		{"whole", whole, len(rowsOf(t, all)), "", true, false, "its seal holds"},
+		{"packed", packed, len(rowsOf(t, all)), "", true, false, "its seal holds"},
+		{"one record gone", lines(records, func(n uint64) bool { return n == first }), len(rowsOf(t, all)) - 2, "1", false, false, "its seal does not hold: count= says"},
+		{"one byte altered", bytes.Replace(whole, []byte("+00200.0"), []byte("+00201.0"), 1), len(rowsOf(t, all)) - 2, "1", false, false, "its seal does not hold: count= says"},
+		{"no line damaged, another seal", resealed, len(rowsOf(t, all)), "", false, false, "its seal does not hold: sha256= is not that"},
+		{"cut short", whole[:bytes.Index(whole, []byte("+1234.5"))], 5, "", false, false, "no seal"},
+		{"packing torn", packed[:len(packed)-12], 0, "", false, true, "no seal"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -190,6 +218,17 @@ func TestDamagedLogs(t *testing.T) {
 				}
 				if res.Whole() != tt.whole || !tt.broken && int(res.Rows) != tt.rows {
 					t.Errorf("as %s: whole %v, %d rows; want %v, %d", to, res.Whole(), res.Rows, tt.whole, tt.rows)
+				}
+				if !strings.HasPrefix(res.SealText(), tt.seal) {
+					t.Errorf("as %s: %q, want it to begin %q", to, res.SealText(), tt.seal)
+				}
+				if to == Parquet {
+					if got := noteOf(t, out.Bytes(), "hawse.seal"); got != res.SealText() {
+						t.Errorf("metadata hawse.seal is %q, want %q", got, res.SealText())
+					}
+					if got := noteOf(t, out.Bytes(), "hawse.whole"); got != strconv.FormatBool(tt.whole) {
+						t.Errorf("metadata hawse.whole is %q, want %v", got, tt.whole)
+					}
 				}
 				if to != CSV || tt.lost == "" {
 					continue
@@ -207,6 +246,17 @@ func TestDamagedLogs(t *testing.T) {
 			}
 		})
 	}
+}
+
+// noteOf is one key of a Parquet file's metadata.
+func noteOf(t testing.TB, file []byte, key string) string {
+	t.Helper()
+	p, err := parquet.OpenFile(bytes.NewReader(file), int64(len(file)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, _ := p.Lookup(key)
+	return text
 }
 
 func pack(t testing.TB, b []byte) []byte {

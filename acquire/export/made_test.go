@@ -2,10 +2,13 @@ package export
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"encoding/csv"
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -103,7 +106,16 @@ func small(t testing.TB) []logfmt.Record {
 	d.Rx(5700*ms, session.SrcLoad, []byte("+00400.0 kgf\r\n"))
 	director(d, 5800*ms, session.ActEnd, "test")
 	d.End(5900 * ms)
-	return d.Records
+	return sealed(d.Records)
+}
+
+// sealed gives the end of records what it has in a log.
+func sealed(records []logfmt.Record) []logfmt.Record {
+	end := &records[len(records)-1]
+	before := lines(records[:len(records)-1], nil)
+	end.Fields = append(slices.Clone(end.Fields), logfmt.Field{Key: "count", Val: strconv.Itoa(len(records) - 1)},
+		logfmt.Field{Key: "bytes", Val: strconv.Itoa(len(before))}, logfmt.Field{Key: "sha256", Val: fmt.Sprintf("%x", sha256.Sum256(before))})
+	return records
 }
 
 // recorded is a log of a whole pull as the program wrote it.

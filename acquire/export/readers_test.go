@@ -139,7 +139,7 @@ func foreign(t *testing.T, what string, of Of, out []byte, rows []map[string]str
 			t.Errorf("%s: column %d is %v with unit %q, want %s, %q", what, i, head.Columns[i], head.Notes["hawse.unit."+c.Name], c.Name, c.Unit)
 		}
 	}
-	for key, want := range map[string]string{"table": string(of), "log": "test.log", "log_sha256": res.SHA256, "run": "A1", "whole": "true", "damage": "", "caption": res.Caption} {
+	for key, want := range map[string]string{"table": string(of), "log": "test.log", "log_sha256": res.SHA256, "run": "A1", "whole": "true", "seal": "its seal holds", "damage": "", "caption": res.Caption} {
 		if got := head.Notes["hawse."+key]; got != want {
 			t.Errorf("%s: metadata hawse.%s is %q, want %q", what, key, got, want)
 		}

@@ -5,8 +5,11 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
+	"net"
 	"os"
 	"os/signal"
+	"sync"
 	"syscall"
 	"time"
 
@@ -14,6 +17,7 @@ import (
 
 	"hawse/acquire"
 	"hawse/acquire/export"
+	"hawse/acquire/session"
 	"hawse/logfmt"
 )
 
@@ -34,10 +38,13 @@ As text, a line is that of the log without its checksums, key=value throughout.
 With --json it is one object, times exact in t_s, what is missing left out.
 
 With --follow it waits for more, looking every 0.1 s, until the record that ends
-the log, or ctrl-c. A log that is cut or replaced meanwhile is read anew from its
-start. Each record is written at once.
+the log, or ctrl-c, or until the program that wrote the log is gone. A program on
+another machine cannot be seen: a log on a network share is followed on. A log
+that is cut or replaced meanwhile is read anew from its start. Each record is
+written at once.
 
-Exit code 0: the log was whole, or was followed. 6: it is damaged or has no end.`,
+Exit code 0: the log was whole and its seal holds, or it was followed until
+ctrl-c. 6: it is damaged or has no end, or its writer is gone without one.`,
 		Example: `  hawse cat logs/A1-20260412T090211Z.log | grep k=act
   hawse cat --json logs/A1-20260412T090211Z.log | jq -c '.samples[]? | [.tension_n, .hauled_m]'
   hawse cat --follow --json logs/A1-20260412T090211Z.log | my-plotter`,
@@ -81,11 +88,17 @@ func catFrom(out, errOut io.Writer, path string, in io.Reader, o export.CatOptio
 // catFollow prints a log that may still be written, from its start, and anew if
 // it is cut or replaced.
 func catFollow(ctx context.Context, out, errOut io.Writer, path string, o export.CatOptions) (*export.Result, error) {
+	var once sync.Once
 	for {
 		in, err := export.Follow(ctx, path, lookEvery)
 		if err != nil {
 			return nil, err
 		}
+		in.Watch(func(f *os.File) export.Writer { return writerOf(path, f) }, func() {
+			once.Do(func() {
+				fmt.Fprintf(errOut, "hawse: %s: no program on this machine is seen writing it; whether another still does cannot be known: followed on until ctrl-c\n", acquire.Visible([]byte(path)))
+			})
+		})
 		if in.Packed() {
 			in.Close()
 			return catFile(out, errOut, path, o)
@@ -99,6 +112,27 @@ func catFollow(ctx context.Context, out, errOut io.Writer, path string, o export
 	}
 }
 
+// writerOf says what can be seen of the program that writes a log: it holds the
+// lock or answers calls, as in [owned].
+func writerOf(path string, f *os.File) export.Writer {
+	local := onLocalDisk(f)
+	if lockedFile(f) {
+		return export.WriterSeen
+	}
+	conn, err := net.DialTimeout("unix", session.SocketPath(path), time.Second)
+	if err == nil {
+		conn.Close()
+		return export.WriterSeen
+	}
+	switch {
+	case local:
+		return export.WriterNone // the lock tells, whoever's socket was left behind
+	case errors.Is(err, fs.ErrPermission):
+		return export.WriterSeen
+	}
+	return export.WriterHidden
+}
+
 // catEnd makes an exit code of how it went.
 func catEnd(errOut io.Writer, path string, res *export.Result, err error, followed bool) error {
 	switch {
@@ -110,6 +144,10 @@ func catEnd(errOut io.Writer, path string, res *export.Result, err error, follow
 		return fmt.Errorf("%s: %w", acquire.Visible([]byte(path)), export.ErrNotLog)
 	case followed && !res.Sealed && res.Broken == nil:
 		return nil // by ctrl-c; its last line may be half written
+	case errors.Is(res.Broken, export.ErrNoWriter):
+		res.Broken = nil
+		sayDamages(errOut, path, res)
+		return exitWith(exitRecord, "%s: %w", acquire.Visible([]byte(path)), export.ErrNoWriter)
 	}
 	sayDamage(errOut, path, res)
 	if !res.Whole() {

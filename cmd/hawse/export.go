@@ -40,14 +40,16 @@ below it, go to the folder of -o, a file a log: A1.log to A1.samples.csv. Nothin
 that exists is replaced without --force, and a log never.
 
 A damaged log is exported up to the damage and after it; the column lost_records
-says where, standard error what. A log cut short is exported to the cut. Addenda
-are not applied: a table is what the log itself says.
+says where, standard error what. A log cut short is exported to the cut. Whether
+its seal holds is said of each log, and stands in Parquet as hawse.seal. A log or
+folder that cannot be read is named, and the others are exported. Addenda are not
+applied: a table is what the log itself says.
 
 ` + exportColumns() + `
 
-Exit code 0: all logs were whole. 6: tables were made, but of a log that is
-damaged or has no end. 4: a file exists or cannot be made. 1: a log could not be
-read, or a file not be written.`,
+Exit code 0: all logs were whole and their seals hold. 6: tables were made, but
+of a log that is damaged, has no end or another seal. 4: a file exists or cannot
+be made. 1: a log or folder could not be read, or a file not be written.`,
 		Example: `  hawse export logs/A1-20260412T090211Z.log > a1.csv
   hawse export logs/A1-20260412T090211Z.log --of frames -o a1-frames.csv
   hawse export logs --to parquet -o tables`,
@@ -125,13 +127,13 @@ func (x *exportArgs) run(c *cobra.Command, args []string) error {
 		if !isDir(dir) {
 			return exitWith(exitStart, "%s: no such folder; make it, or choose another", acquire.Visible([]byte(dir)))
 		}
-		return x.exportAll(ctx, c, dir, []export.Job{{Log: args[0], Out: name}}, o)
+		return x.exportAll(ctx, c, dir, []export.Job{{Log: args[0], Out: name}}, nil, o)
 	}
-	jobs, err := exportJobs(c.ErrOrStderr(), args, o)
+	jobs, unread, err := exportJobs(c.ErrOrStderr(), args, o)
 	if err != nil {
 		return err
 	}
-	return x.exportAll(ctx, c, x.out, jobs, o)
+	return x.exportAll(ctx, c, x.out, jobs, unread, o)
 }
 
 func isDir(path string) bool {
@@ -139,13 +141,13 @@ func isDir(path string) bool {
 	return err == nil && info.IsDir()
 }
 
-// exportJobs are the files that the logs become. A log of a folder keeps its
-// place below it.
-func exportJobs(errOut io.Writer, args []string, o export.Options) (jobs []export.Job, err error) {
+// exportJobs are the files that the logs become, and the folders that could not
+// be read. A log of a folder keeps its place below it.
+func exportJobs(errOut io.Writer, args []string, o export.Options) (jobs []export.Job, unread []error, err error) {
 	for _, arg := range args {
-		paths, err := logsIn([]string{arg})
-		if err != nil {
-			return nil, err
+		paths, folders := logsIn([]string{arg})
+		for _, f := range folders {
+			unread = append(unread, f)
 		}
 		folder := isDir(arg)
 		for _, path := range paths {
@@ -163,9 +165,9 @@ func exportJobs(errOut io.Writer, args []string, o export.Options) (jobs []expor
 		}
 	}
 	if err := export.Collide(jobs); err != nil {
-		return nil, usageError{err}
+		return nil, nil, usageError{err}
 	}
-	return jobs, nil
+	return jobs, unread, nil
 }
 
 // exportTo writes the table of one log to a stream.
@@ -178,38 +180,48 @@ func exportTo(ctx context.Context, out, errOut io.Writer, log string, o export.O
 		return exportError(err)
 	}
 	sayDamage(errOut, log, res)
+	if res.Seal.Good { // else it has been told
+		fmt.Fprintf(errOut, "hawse: %s: %s %s, %s\n", acquire.Visible([]byte(log)), grouped(int64(res.Rows)), o.Of, res.SealText())
+	}
 	if !res.Whole() {
 		return exitWith(exitRecord, "%s is not whole: what there is was exported", acquire.Visible([]byte(log)))
 	}
 	return nil
 }
 
-func (x *exportArgs) exportAll(ctx context.Context, c *cobra.Command, dir string, jobs []export.Job, o export.Options) error {
+// exportAll makes the files of all jobs. failed is what has failed before.
+func (x *exportArgs) exportAll(ctx context.Context, c *cobra.Command, dir string, jobs []export.Job, failed []error, o export.Options) error {
+	if len(jobs) == 0 && len(failed) > 0 {
+		return errors.Join(failed...)
+	}
 	folder, err := export.OpenFolder(dir, x.force)
 	if err != nil {
 		return exportError(err)
 	}
 	defer folder.Close()
-	var failed []error
-	bad, rows := 0, uint64(0)
+	unread, bad, broken, rows := len(failed), 0, 0, uint64(0)
 	export.All(ctx, folder, jobs, o, x.jobs, func(d export.Done) {
 		if d.Err != nil {
 			failed = append(failed, exportError(d.Err))
 			return
 		}
 		rows += d.Res.Rows
-		fmt.Fprintf(c.OutOrStdout(), "%s: %s %s of %s\n", acquire.Visible([]byte(filepath.Join(dir, filepath.FromSlash(d.Out)))),
-			grouped(int64(d.Res.Rows)), o.Of, acquire.Visible([]byte(d.Log)))
+		fmt.Fprintf(c.OutOrStdout(), "%s: %s %s of %s, %s\n", acquire.Visible([]byte(filepath.Join(dir, filepath.FromSlash(d.Out)))),
+			grouped(int64(d.Res.Rows)), o.Of, acquire.Visible([]byte(d.Log)), d.Res.SealText())
 		sayDamage(c.ErrOrStderr(), d.Log, d.Res)
 		if !d.Res.Whole() {
 			bad++
+		}
+		if !d.Res.Seal.Good {
+			broken++
 		}
 	})
 	if ctx.Err() != nil {
 		return errors.New("interrupted: some logs were not exported")
 	}
 	if len(jobs) > 1 {
-		fmt.Fprintf(c.OutOrStdout(), "%d logs, %s %s: %d not whole, %d not exported\n", len(jobs), grouped(int64(rows)), o.Of, bad, len(failed))
+		fmt.Fprintf(c.OutOrStdout(), "%d logs, %s %s: %d not whole, %d without a seal that holds, %d not exported\n",
+			len(jobs), grouped(int64(rows)), o.Of, bad, broken, len(failed)-unread)
 	}
 	switch {
 	case len(failed) == 1:
@@ -254,6 +266,20 @@ const mostDamage = 10
 
 // sayDamage tells what is wrong with a log that was read.
 func sayDamage(errOut io.Writer, log string, res *export.Result) {
+	sayDamages(errOut, log, res)
+	name := acquire.Visible([]byte(log))
+	switch {
+	case res.Broken != nil:
+		fmt.Fprintf(errOut, "hawse: %s: %s\n", name, acquire.Visible([]byte(res.Broken.Error())))
+	case !res.Sealed:
+		fmt.Fprintf(errOut, "hawse: %s: cut short: the log has no end\n", name)
+	case !res.Seal.Good:
+		fmt.Fprintf(errOut, "hawse: %s: %s\n", name, res.SealText())
+	}
+}
+
+// sayDamages names them.
+func sayDamages(errOut io.Writer, log string, res *export.Result) {
 	name := acquire.Visible([]byte(log))
 	for i, d := range res.Damage {
 		if i == mostDamage {
@@ -261,11 +287,6 @@ func sayDamage(errOut io.Writer, log string, res *export.Result) {
 			break
 		}
 		fmt.Fprintf(errOut, "hawse: %s: %s\n", name, d)
-	}
-	if res.Broken != nil {
-		fmt.Fprintf(errOut, "hawse: %s: %s\n", name, acquire.Visible([]byte(res.Broken.Error())))
-	} else if !res.Sealed {
-		fmt.Fprintf(errOut, "hawse: %s: cut short: the log has no end\n", name)
 	}
 }
 

@@ -30,6 +30,23 @@ func aRecord(t *testing.T) string {
 	return string(b)
 }
 
+// anotherSeal gives the end of a log the SHA-256 of something else; no line of it
+// is damaged.
+func anotherSeal(log string) string {
+	at := strings.LastIndex(strings.TrimSuffix(log, "\n"), "\n") + 1
+	rec, prev, _, err := logfmt.ParseLine([]byte(log[at:]))
+	if err != nil {
+		panic(err)
+	}
+	for i := range rec.Fields {
+		if rec.Fields[i].Key == "sha256" {
+			rec.Fields[i].Val = strings.Repeat("0", 64)
+		}
+	}
+	line, _ := logfmt.AppendRecord([]byte(log[:at]), &rec, prev)
+	return string(line)
+}
+
 // anAddendum is a log that comments on another one.
 func anAddendum() string {
 	var file []byte
@@ -64,6 +81,7 @@ func TestExport(t *testing.T) {
 	altered := strings.Replace(log, "+0151.4 kgf", "+0951.4 kgf", 1)
 	noHead := log[strings.Index(log, " k=port"):]
 	noHead = noHead[strings.Index(noHead, "\n")+1:]
+	another := anotherSeal(log)
 	tests := []struct {
 		name  string
 		logs  map[string]string
@@ -72,7 +90,7 @@ func TestExport(t *testing.T) {
 		says  []string // on stderr
 		files string   // in @/out afterwards
 	}{
-		{"one, to standard output", map[string]string{"A1.log": log}, []string{"@/A1.log"}, exitDone, nil, ""},
+		{"one, to standard output", map[string]string{"A1.log": log}, []string{"@/A1.log"}, exitDone, []string{" samples, its seal holds"}, ""},
 		{"one, to a file", map[string]string{"A1.log": log, "out/x": ""}, []string{"@/A1.log", "-o", "@/out/a.csv"}, exitDone, nil, "a.csv x"},
 		{"the ending says the format", map[string]string{"A1.log": log, "out/x": ""}, []string{"@/A1.log", "-o", "@/out/a.parquet"}, exitDone, nil, "a.parquet x"},
 		{"the ending says another format", map[string]string{"A1.log": log}, []string{"@/A1.log", "--to", "csv", "-o", "@/a.parquet"}, exitUsage, []string{"do not fit"}, ""},
@@ -91,6 +109,9 @@ func TestExport(t *testing.T) {
 		{"cut short", map[string]string{"A1.log": cut}, []string{"@/A1.log", "-o", "@/out/"}, exitRecord, []string{"cut short"}, "A1.samples.csv"},
 		{"damaged", map[string]string{"A1.log": altered}, []string{"@/A1.log", "-o", "@/out/"}, exitRecord, []string{"altered", "line "}, "A1.samples.csv"},
 		{"damaged, to standard output", map[string]string{"A1.log": altered}, []string{"@/A1.log"}, exitRecord, []string{"altered", "is not whole"}, ""},
+		{"another seal, to standard output", map[string]string{"A1.log": another}, []string{"@/A1.log"}, exitRecord, []string{"its seal does not hold: sha256= is not that of the bytes", "is not whole"}, ""},
+		{"one of three with another seal", map[string]string{"logs/A1.log": log, "logs/A2.log": another, "logs/A3.log": log}, []string{"@/logs", "-o", "@/out"}, exitRecord,
+			[]string{"A2.log: its seal does not hold: sha256=", "1 of 3"}, "A1.samples.csv A2.samples.csv A3.samples.csv"},
 		{"one of three damaged", map[string]string{"logs/A1.log": log, "logs/A2.log": altered, "logs/A3.log": log}, []string{"@/logs", "-o", "@/out"}, exitRecord, []string{"A2.log", "1 of 3"},
 			"A1.samples.csv A2.samples.csv A3.samples.csv"},
 		{"one of three no log", map[string]string{"logs/A1.log": log, "logs/A2.log": "\x1b[31mno\n", "logs/A3.log": log}, []string{"@/logs", "-o", "@/out"}, exitFailed, []string{"A2.log", "no whole record"},
@@ -175,6 +196,34 @@ func TestExportedFilesRead(t *testing.T) {
 	}
 }
 
+// TestExportSaysWhetherTheSealHolds: of each log, and in Parquet for good.
+func TestExportSaysWhetherTheSealHolds(t *testing.T) {
+	dir := t.TempDir()
+	text := aRecord(t)
+	good, bad := write(t, filepath.Join(dir, "A1.log"), text), write(t, filepath.Join(dir, "A2.log"), anotherSeal(text))
+	cut := write(t, filepath.Join(dir, "A3.log"), text[:strings.LastIndex(text[:len(text)/2], "\n")+1])
+	code, out, _ := hawse("export", good, bad, cut, "--to", "parquet", "-o", filepath.Join(dir, "out"))
+	if code != exitRecord {
+		t.Errorf("exit code %d, want %d", code, exitRecord)
+	}
+	for name, want := range map[string]string{"A1": "its seal holds", "A2": "its seal does not hold: sha256= is not that of the bytes before it", "A3": "no seal: the log has no end"} {
+		b, err := os.ReadFile(filepath.Join(dir, "out", name+".samples.parquet"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		p, err := parquet.OpenFile(bytes.NewReader(b), int64(len(b)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got, _ := p.Lookup("hawse.seal"); got != want || !strings.Contains(out, name+".log, "+want+"\n") {
+			t.Errorf("%s: hawse.seal is %q, want %q, also in\n%s", name, got, want, out)
+		}
+	}
+	if !strings.Contains(out, "2 not whole, 2 without a seal that holds, 0 not exported") {
+		t.Errorf("summary: %s", out)
+	}
+}
+
 // TestExportToAFullDisk: told, and nothing half made is left.
 func TestExportToAFullDisk(t *testing.T) {
 	if _, err := os.Stat("/dev/full"); err != nil {
@@ -198,6 +247,7 @@ func TestCat(t *testing.T) {
 	log := write(t, filepath.Join(dir, "A1.log"), text)
 	cut := write(t, filepath.Join(dir, "cut.log"), text[:len(text)/2])
 	binary := write(t, filepath.Join(dir, "binary.log"), "\x00\x01\xff\x1b[31m\n\x00")
+	other := write(t, filepath.Join(dir, "other.log"), anotherSeal(text))
 	lines := strings.Count(text, "\n")
 	tests := []struct {
 		name  string
@@ -211,6 +261,8 @@ func TestCat(t *testing.T) {
 		{"followed to its end", []string{"--follow", log}, exitDone, lines, ""},
 		{"packed", []string{filepath.Join("..", "..", "logfmt", "testdata", "recorded.log.zst")}, exitDone, lines, ""},
 		{"packed, followed", []string{"-f", filepath.Join("..", "..", "logfmt", "testdata", "recorded.log.zst")}, exitDone, lines, ""},
+		{"another seal", []string{other}, exitRecord, lines, "its seal does not hold: sha256="},
+		{"another seal, followed", []string{"-f", other}, exitRecord, lines, "its seal does not hold: sha256="},
 		{"cut short", []string{cut}, exitRecord, strings.Count(text[:len(text)/2], "\n"), "no end"},
 		{"no log", []string{binary}, exitFailed, 0, "no whole record"},
 		{"none there", []string{filepath.Join(dir, "none.log")}, exitFailed, 0, "none.log"},

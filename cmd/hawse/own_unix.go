@@ -5,6 +5,7 @@ package main
 import (
 	"errors"
 	"os"
+	"time"
 
 	"golang.org/x/sys/unix"
 )
@@ -17,7 +18,12 @@ func own(log string) (release func()) {
 	if err != nil {
 		return func() {}
 	}
-	_ = unix.Flock(int(f.Fd()), unix.LOCK_EX|unix.LOCK_NB)
+	for range 50 { // whoever looks at the lock holds it for a moment
+		if !errors.Is(unix.Flock(int(f.Fd()), unix.LOCK_EX|unix.LOCK_NB), unix.EWOULDBLOCK) {
+			break
+		}
+		time.Sleep(2 * time.Millisecond)
+	}
 	return func() { f.Close() }
 }
 
@@ -28,5 +34,14 @@ func locked(log string) bool {
 		return false
 	}
 	defer f.Close()
-	return errors.Is(unix.Flock(int(f.Fd()), unix.LOCK_SH|unix.LOCK_NB), unix.EWOULDBLOCK)
+	return lockedFile(f)
+}
+
+// lockedFile is locked for a file that is open, whatever its name by now.
+func lockedFile(f *os.File) bool {
+	err := unix.Flock(int(f.Fd()), unix.LOCK_SH|unix.LOCK_NB)
+	if err == nil {
+		err = unix.Flock(int(f.Fd()), unix.LOCK_UN)
+	}
+	return errors.Is(err, unix.EWOULDBLOCK)
 }

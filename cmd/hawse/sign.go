@@ -9,6 +9,7 @@ import (
 
 	"github.com/charmbracelet/x/term"
 	"github.com/spf13/cobra"
+	"golang.org/x/crypto/ssh"
 
 	"hawse/acquire"
 	"hawse/logfmt"
@@ -28,8 +29,11 @@ nothing of this program:
   ssh-keygen -Y verify -f allowed_signers -I logger -n file -s LOG.sig < LOG
 
 A log is signed once it is whole; --anyway signs one that is cut short or damaged
-as it lies. A key with a passphrase asks for it at the terminal.`,
-		Example: "  hawse sign logs/A1-20260412T090211Z.log\n  hawse sign logs/*.log --key ~/.ssh/id_ed25519",
+as it lies. A key with a passphrase asks for it at the terminal.
+
+The key may lie in an SSH agent (SSH_AUTH_SOCK): --key names its public half, a
+file that ends in .pub, or is the word agent where the agent holds one key only.`,
+		Example: "  hawse sign logs/A1-20260412T090211Z.log\n  hawse sign logs/*.log --key ~/.ssh/id_ed25519\n  hawse sign logs/*.log --key ~/.ssh/id_ed25519.pub   # the private half in the agent",
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) == 0 {
 				return usageError{fmt.Errorf("say which log to sign")}
@@ -55,10 +59,11 @@ as it lies. A key with a passphrase asks for it at the terminal.`,
 					return exitWith(exitRecord, "not signed: %s: %s; --anyway signs it as it lies", log, rep.Verdict())
 				}
 			}
-			signer, err := logfmt.ReadKey(key, askPhrase(c.ErrOrStderr(), key))
+			signer, done, err := keyOf(c.ErrOrStderr(), key)
 			if err != nil {
 				return err
 			}
+			defer done()
 			for _, log := range args {
 				print, err := logfmt.SignFile(log, signer, nil)
 				if err != nil {
@@ -69,9 +74,18 @@ as it lies. A key with a passphrase asks for it at the terminal.`,
 			return nil
 		},
 	}
-	c.Flags().StringVar(&key, "key", "", "private SSH key (default: ~/.ssh/id_ed25519)")
+	c.Flags().StringVar(&key, "key", "", "private SSH key, or a .pub or the word agent: the key that an SSH agent holds (default: ~/.ssh/id_ed25519)")
 	c.Flags().BoolVar(&anyway, "anyway", false, "sign a log that is not whole, as it lies")
 	return c
+}
+
+// keyOf finds the key that --key means. done ends what it took to reach it.
+func keyOf(errOut io.Writer, key string) (signer ssh.Signer, done func(), err error) {
+	if inAgent(key) {
+		return agentKey(key)
+	}
+	signer, err = logfmt.ReadKey(key, askPhrase(errOut, key))
+	return signer, func() {}, err
 }
 
 // askPhrase asks at the terminal; nil where there is none.

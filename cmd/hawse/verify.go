@@ -28,15 +28,15 @@ checksums, and the whole by its seal. A damaged line costs that line alone; each
 damage is named with its line, its byte and what it costs. No log is changed.
 
 A folder stands for all its logs, *.log and *.log.zst, with those in folders
-below it. Several logs are read at once, one on each core; they are told in the
+below it. One that cannot be read is named, and the others are read. Several logs are read at once, one on each core; they are told in the
 order of the command line, in a folder in that of their names.
 
 Beside a log LOG the file LOG.sha256 is compared, and the other log that its
 head names: the one it goes on from, comments on, or was salvaged from.
 
 Exit code 0: every log is whole and nothing beside one says otherwise. 6: one is
-damaged, has no seal, or differs from what stands beside it. 1: one could not
-be read.`,
+damaged, has no seal, or differs from what stands beside it. 1: a log or a
+folder could not be read.`,
 		Example: "  hawse verify logs/A1-20260412T090211Z.log\n  hawse verify logs\n  hawse verify --json logs archive/B2.log.zst",
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) == 0 {
@@ -48,11 +48,8 @@ be read.`,
 			if jobs < 1 || jobs > 1024 {
 				return usageError{fmt.Errorf("--jobs %d: from 1 to 1024 logs at once", jobs)}
 			}
-			paths, err := logsIn(args)
-			if err != nil {
-				return err
-			}
-			return sayVerified(c.OutOrStdout(), paths, jobs, asJSON)
+			paths, unread := logsIn(args)
+			return sayVerified(c.OutOrStdout(), paths, unread, jobs, asJSON)
 		},
 	}
 	c.Flags().BoolVar(&asJSON, "json", false, "one line of JSON a log")
@@ -60,32 +57,47 @@ be read.`,
 	return c
 }
 
-// logsIn puts the logs of a folder in the folder's place.
-func logsIn(args []string) ([]string, error) {
-	var paths []string
+// A folderError says what of a folder could not be read, or that it has no log.
+type folderError struct {
+	path string
+	err  error
+}
+
+func (e *folderError) Error() string {
+	return fmt.Sprintf("folder %s %v", acquire.Visible([]byte(e.path)), e.err)
+}
+func (e *folderError) Unwrap() error { return e.err }
+
+// logsIn puts the logs of a folder in the folder's place. What of a folder cannot
+// be read costs only itself.
+func logsIn(args []string) (paths []string, unread []*folderError) {
 	for _, arg := range args {
 		// What is no folder is told when it is opened.
 		if info, err := os.Stat(arg); err != nil || !info.IsDir() {
 			paths = append(paths, arg)
 			continue
 		}
-		before := len(paths)
-		// With the separator a link to a folder is that folder.
-		err := filepath.WalkDir(strings.TrimSuffix(arg, string(filepath.Separator))+string(filepath.Separator), func(path string, d fs.DirEntry, err error) error {
+		found := len(paths) + len(unread)
+		// With the separator a link to a folder is that folder. The walk goes on after
+		// whatever error, so it returns none.
+		_ = filepath.WalkDir(strings.TrimSuffix(arg, string(filepath.Separator))+string(filepath.Separator), func(path string, d fs.DirEntry, err error) error {
 			name := strings.TrimSuffix(filepath.Base(path), ".zst")
-			if err == nil && d.Type().IsRegular() && filepath.Ext(name) == ".log" {
+			switch {
+			case err != nil:
+				if at, ok := errors.AsType[*fs.PathError](err); ok {
+					err = at.Err // it names the path once more
+				}
+				unread = append(unread, &folderError{filepath.Clean(path), fmt.Errorf("cannot be read: %w; its logs are left out", err)})
+			case d.Type().IsRegular() && filepath.Ext(name) == ".log":
 				paths = append(paths, path)
 			}
-			return err
+			return nil
 		})
-		if err != nil {
-			return nil, fmt.Errorf("folder %s cannot be read whole: %w", arg, err)
-		}
-		if len(paths) == before {
-			return nil, fmt.Errorf("folder %s has no log in it: no file *.log or *.log.zst", arg)
+		if len(paths)+len(unread) == found {
+			unread = append(unread, &folderError{arg, errors.New("has no log in it: no file *.log or *.log.zst")})
 		}
 	}
-	return paths, nil
+	return paths, unread
 }
 
 // verified is one log's report, or why there is none.
@@ -126,14 +138,15 @@ func verifyAll(paths []string, jobs int, give func(verified)) {
 }
 
 // sayVerified prints the reports and makes them into an exit code.
-func sayVerified(out io.Writer, paths []string, jobs int, asJSON bool) error {
-	bad, records, bytes := 0, uint64(0), int64(0)
+func sayVerified(out io.Writer, paths []string, folders []*folderError, jobs int, asJSON bool) error {
+	bad, notRead, records, bytes := 0, 0, uint64(0), int64(0)
 	var unread []error
 	var failed error
 	verifyAll(paths, jobs, func(v verified) {
 		switch {
 		case v.err != nil:
 			unread = append(unread, v.err)
+			notRead++
 		case !v.rep.Holds():
 			bad++
 		}
@@ -146,12 +159,22 @@ func sayVerified(out io.Writer, paths []string, jobs int, asJSON bool) error {
 			v.writeText(out)
 		}
 	})
+	for _, f := range folders {
+		unread = append(unread, f)
+		if asJSON {
+			failed = errors.Join(failed, (&verified{path: f.path, err: f}).writeJSON(out))
+		}
+	}
 	if failed != nil {
 		return failed
 	}
 	if len(paths) > 1 && !asJSON {
-		fmt.Fprintf(out, "%d logs, %s records, %.1f MB: %d whole, %d not, %d not read\n",
-			len(paths), grouped(int64(records)), float64(bytes)/1e6, len(paths)-bad-len(unread), bad, len(unread))
+		more := ""
+		if len(folders) > 0 {
+			more = fmt.Sprintf("; folders not read: %d", len(folders))
+		}
+		fmt.Fprintf(out, "%d logs, %s records, %.1f MB: %d whole, %d not, %d not read%s\n",
+			len(paths), grouped(int64(records)), float64(bytes)/1e6, len(paths)-bad-notRead, bad, notRead, more)
 	}
 	switch {
 	case len(unread) > 0 && bad > 0:

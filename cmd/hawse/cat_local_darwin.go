@@ -1,0 +1,14 @@
+package main
+
+import (
+	"os"
+
+	"golang.org/x/sys/unix"
+)
+
+// onLocalDisk says whether a file lies where no program of another machine can
+// write it.
+func onLocalDisk(f *os.File) bool {
+	var st unix.Statfs_t
+	return unix.Fstatfs(int(f.Fd()), &st) == nil && st.Flags&unix.MNT_LOCAL != 0
+}
