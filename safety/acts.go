@@ -36,6 +36,7 @@ type Act struct {
 	Session uint32
 	Check   Check      // DoCheck
 	To      CheckState // DoCheck: how it went
+	Taken   bool       // DoCheck: taken over from the log before this one, so nothing was looked at now
 	Thing   int        // Clear: its place in [Config].Things
 	Limit   LimitKey   // Lower
 	Value   float64    // Lower: N, m or scope

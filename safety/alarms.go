@@ -43,7 +43,6 @@ func (g *Guard) raise(t int64, c Cause, l level, value, limit float64, who Who, 
 		return
 	}
 	s.present[c] = l
-	a := &s.Alarms[c]
 	trips := l == atLimit && row.does == trips
 	if s.shown[c] >= l && !row.moment {
 		if s.present[c] == s.shown[c] {
@@ -57,12 +56,23 @@ func (g *Guard) raise(t int64, c Cause, l level, value, limit float64, who Who, 
 			return
 		}
 	}
+	g.alarm(t, Event{Cause: c, On: l == atLimit, Value: value, Limit: limit, Who: who}, l, ev)
+	if trips {
+		g.trip(t, c, value, limit, who, ev)
+	}
+}
+
+// alarm lets the alarm of a cause appear, or rise to l. e is what is said of
+// it, but for what follows from the cause.
+func (g *Guard) alarm(t int64, e Event, l level, ev *Events) {
+	s, c := &g.s, e.Cause
+	a := &s.Alarms[c]
 	s.shown[c] = max(s.shown[c], l)
 	switch c {
 	case LoadSilent, LoadGarbled, LoadOverRange:
 		s.zeroDue = s.zeroDue || l == atLimit && s.EverArmed
 	}
-	p := row.priority
+	p := c.row().priority
 	if l == warned {
 		p = min(p, Warning)
 	}
@@ -72,11 +82,9 @@ func (g *Guard) raise(t int64, c Cause, l level, value, limit float64, who Who, 
 	if !s.anyAlarm() {
 		s.FirstUp = c
 	}
-	*a = Alarm{State: Unacknowledged, Priority: p, Since: t, Value: value, Limit: limit}
-	ev.add(Event{T: t, What: AlarmUp, Cause: c, Priority: p, Stage: s.Stage, On: l == atLimit, Value: value, Limit: limit, Who: who})
-	if trips {
-		g.trip(t, c, value, limit, who, ev)
-	}
+	*a = Alarm{State: Unacknowledged, Priority: p, Since: t, Value: e.Value, Limit: e.Limit}
+	e.T, e.What, e.Priority, e.Stage = t, AlarmUp, p, s.Stage
+	ev.add(e)
 }
 
 // lower says that a cause has gone back to l, warned or absent. Its alarm

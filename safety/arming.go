@@ -175,7 +175,7 @@ func (g *Guard) doCheck(t int64, a Act, ev *Events) string {
 		return not("the cell is out of the rode; say first that it is back")
 	}
 	s.Checks[a.Check] = a.To
-	if (a.Check == CheckZero || a.Check == CheckWeight) && a.To == CheckPassed {
+	if (a.Check == CheckZero || a.Check == CheckWeight) && a.To == CheckPassed && !a.Taken {
 		g.lower(t, ZeroDue, absent, 0, ev)
 	}
 	ev.add(Event{T: t, What: CheckIs, Check: a.Check, To: a.To, Stage: s.Stage, Who: a.Who})

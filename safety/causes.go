@@ -249,7 +249,7 @@ var causes = [NumCauses]cause{
 		advice:      "check the line box; call the next rode mark"},
 	AnchorNotMoving: {word: "anchor-not-moving", title: "ANCHOR NOT MOVING", does: warnsOnly, priority: Caution, unit: inShare,
 		in: holding, lasts: 2 * time.Second,
-		when:        "slope against line hauled at least 0.7 of the rode's stiffness for 0.2 m, above twice the dead-weight level",
+		when:        "slope against line hauled at least 0.7 of the rode's stiffness at this tension for 0.2 m, above twice the dead-weight level",
 		consequence: "a firm set looks the same as something foul",
 		advice:      "watch the margin"},
 	Snag: {word: "snag", title: "SNAG", does: warnsOnly, priority: Warning, unit: inShare,
@@ -308,6 +308,16 @@ func (c Cause) row() *cause {
 
 // String is the cause's word in the record, such as "tension-limit".
 func (c Cause) String() string { return c.row().word }
+
+// ParseCause reads a cause by its word in the record.
+func ParseCause(word string) (Cause, bool) {
+	for c := NoCause + 1; c < NumCauses; c++ {
+		if c.row().word == word {
+			return c, true
+		}
+	}
+	return NoCause, false
+}
 
 // Title is the cause in the words of the deck, such as "TENSION LIMIT".
 func (c Cause) Title() string { return c.row().title }

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"hawse/trial"
+	"hawse/trial/rode"
 )
 
 // The guard's own times and shares. None has a published source: common
@@ -58,6 +59,7 @@ type Config struct {
 	Things   []trial.Joint // what may not pass the fairlead, farthest from the anchor first; at most 32
 	KeepOut  trial.Length  // between such a thing and the fairlead hauling must end
 	Rode     []trial.Piece // the rode from the anchor on, for its stiffness; empty: unknown
+	Statics  []rode.Piece  // the same for its statics; empty: it counts as pulled straight
 	Dead     trial.Force   // dead-weight level; 0: unknown
 	LoadHz   float64       // lines a second as the boxes are set; 0: not checked
 	LineHz   float64
@@ -72,7 +74,7 @@ func NewConfig(t *trial.Trial) (*Config, error) {
 	c := &Config{
 		Limits: t.Limits, Weakest: weakest, WLL: wll, Range: t.Load.Range,
 		HasStopOut: len(t.Stop.Port.Names) > 0, StopMute: !t.Stop.Answers(), HasHorn: t.Horn != nil, Show: t.Show,
-		Unrated: t.Unrated(), Things: t.NoPass(), KeepOut: t.Vessel.KeepOut, Rode: t.Rode,
+		Unrated: t.Unrated(), Things: t.NoPass(), KeepOut: t.Vessel.KeepOut, Rode: t.Rode, Statics: t.RodePieces(),
 		LoadHz: float64(t.Load.Rate), LineHz: float64(t.Line.Rate), SlowCell: t.Load.SlowCell, Step: t.Load.Step,
 	}
 	if t.Levels.Known {

@@ -56,6 +56,17 @@
 // known weight may be waived with a reason. [JudgeZero] and [JudgeWeight] say
 // what a reading is worth. Limits can be lowered at any time, never raised.
 //
+// # After a log that broke off
+//
+// A guard that goes on from such a log takes over what no limit may be laxer
+// without. [Guard.Latch] puts a trip in force again with its own causes, each of
+// which counts as there until it is seen to have gone. [Guard.GoOn] takes over
+// what was used up: line hauled in stage and lane, the stage's time, and
+// warnings that only a check takes away. The stage and the lane go on as they
+// are said again; any other stage ends them as it always does. It takes over no
+// arming: until the director arms anew, only a trip that was taken over makes
+// faults trip.
+//
 // # The life of an alarm, of the stop, and of the order
 //
 //	normal
@@ -80,6 +91,7 @@
 //	  |-- a planned end, once armed -----------------------------------------> planned end
 //	  |-- a trip, once armed ------------------------------------------------> trip
 //	  |-- anybody calls stop, at any time -----------------------------------> trip
+//	  |-- a trip is taken over from a log that broke off --------------------> trip
 //	planned end
 //	  |-- director: a next stage where that end does not hold ---------------> no stop
 //	  |-- director: next stage ease or stopped ------------------------------> no stop
@@ -97,6 +109,8 @@
 //	no stop in force
 //	  |-- a stop is set -------------------------------------------> STOP
 //	  |-- a stop is set by tension rising with no haul ------------> EASE
+//	  |-- a stop is taken over that asked for EASE ----------------> EASE
+//	  |-- a stop is taken over that was abandoned -----------------> ABANDON
 //	STOP
 //	  |-- tension at its stop limit 3 s after the stop, or later --> EASE
 //	  |-- a tension trip after a stop for something else ----------> EASE

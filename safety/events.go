@@ -25,6 +25,7 @@ const (
 	ClearedIs // what may not pass the fairlead has been taken in: Name; On: it counts as out again
 	StopTop   // how far the tension went past its limit in the first seconds after the stop
 	LimitIs   // a limit was made stricter: Key, Value
+	UsedIs    // line hauled in Stage before the log broke off counts: Value of Limit
 	NumWhats
 )
 
@@ -40,6 +41,7 @@ type Event struct {
 	Stage    trial.Stage
 	Order    Order
 	On       bool
+	Taken    bool // taken over from the log before this one: it was measured there
 	Session  uint32
 	Value    float64
 	Limit    float64

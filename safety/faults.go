@@ -274,7 +274,7 @@ func (g *Guard) Marked(t int64, l Line, ev *Events) {
 	g.take(l)
 	if s.Line.HasX {
 		if !s.HasStageX {
-			s.StageX, s.HasStageX = s.Line.X, true
+			g.tie(t, false, ev)
 		}
 		s.hauled = s.Line.X - s.StageX
 	}

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"hawse/trial"
+	"hawse/trial/rode"
 )
 
 // Guard judges one pull. Its methods are the inputs; each takes the time of the
@@ -16,6 +17,8 @@ type Guard struct {
 	cfg *Config
 	now inForce // follows from cfg and s.Lowered
 	s   State
+
+	rode *rode.Rode // to be solved; nil where it cannot be, as one that floats
 }
 
 // New returns a guard in stage stand by that has seen nothing. Zeros in cfg
@@ -24,6 +27,7 @@ func New(cfg *Config) Guard {
 	c := *cfg
 	c.fill()
 	g := Guard{cfg: &c}
+	g.rode, _ = rode.New(1, c.Statics)
 	g.s.Load.At, g.s.Load.HeardAt, g.s.Line.At, g.s.RelayAt = -1, -1, -1, -1
 	g.s.timers.under, g.s.timers.endAsked, g.s.timers.lastLoad = -1, -1, -1
 	g.s.word.slow, g.s.word.soon = -1, -1
@@ -161,7 +165,7 @@ func (g *Guard) Count(t int64, l Line, ev *Events) {
 	g.take(l)
 	if s.Line.HasX {
 		if !s.HasStageX {
-			s.StageX, s.HasStageX = s.Line.X, true
+			g.tie(t, false, ev)
 		}
 		s.hauled = s.Line.X - s.StageX
 		s.haul.add(t, float64(s.Line.X))
@@ -180,16 +184,14 @@ func (g *Guard) Count(t int64, l Line, ev *Events) {
 // Said takes the line as it is after a person has said the rode out or the
 // water depth. What X changes here is its zero, not the line: line hauled in
 // the stage stays what it was.
-func (g *Guard) Said(t int64, l Line, ev *Events) {
+func (g *Guard) Said(t int64, l Line, ev *Events) { g.said(t, l, false, ev) }
+
+func (g *Guard) said(t int64, l Line, counted bool, ev *Events) {
 	t = g.advance(t, ev)
 	s := &g.s
 	g.take(l)
 	if s.Line.HasX {
-		lane := s.LaneX - s.StageX
-		s.StageX, s.HasStageX = s.Line.X-s.hauled, true
-		if s.Lane != trial.StandBy {
-			s.LaneX = s.StageX + lane
-		}
+		g.tie(t, counted, ev)
 	}
 	s.lineAnew()
 	if s.Line.HasX {

@@ -102,6 +102,12 @@ alarm. An alarm nobody has seen is never made smaller. The first of those that s
 Orders are for the winch: STOP, no haul, brake on, tension still there; EASE, pay out slowly under power, never by
 letting the brake go; ABANDON, only ever said by the director, carried out by the crew's plan. With none in force the
 screen says "no stop in force".
+
+A log that goes on from one that broke off takes over, at once and unasked, what no limit may be laxer without: a trip
+that was latched, with its causes, which count as there until they are seen to have gone; line hauled in stage and lane;
+the time of the stage. Stage and lane go on when they are said again; another stage ends them as always. Where the rode
+out is said anew instead of counted on, what it is less than before counts as hauled too, and what it is more counts
+nothing. Warnings that only a check takes away stand again. Arming is not taken over.
 `)
 	block(Life())
 	say(`## 5. Before arming

@@ -22,6 +22,8 @@ type input struct {
 	l       Line
 	cause   Cause   // inFault
 	limit   float64 // inFault
+	latched Latched // inLatch
+	used    Used    // inGoOn
 }
 
 const (
@@ -37,7 +39,9 @@ const (
 	inMarked
 	inFault
 	inBehind
-	numInputs
+	inLatch
+	inGoOn
+	inCountedOn
 )
 
 func (g *Guard) feed(t int64, in input, ev *Events) {
@@ -65,6 +69,12 @@ func (g *Guard) feed(t int64, in input, ev *Events) {
 		g.Fault(t, in.cause, in.up, in.v, in.limit, ev)
 	case inBehind:
 		g.Behind(t, int64(in.v), ev)
+	case inLatch:
+		g.Latch(t, in.latched, ev)
+	case inGoOn:
+		g.GoOn(t, in.used, ev)
+	case inCountedOn:
+		g.CountedOn(t, in.l, ev)
 	}
 }
 
@@ -76,7 +86,7 @@ var tensions = []float64{0, 100, 199, 200, 1000, 1599, 1600, 4000, 5000, 6271, 6
 func drawInput(t *rapid.T, longest int64) input {
 	in := input{
 		dt:   rapid.Int64Range(0, longest).Draw(t, "dt"),
-		kind: rapid.SampledFrom([]int{inSample, inSample, inSample, inCount, inCount, inAct, inAct, inAct, inBad, inHeard, inPort, inRelay, inTick, inSaid, inMarked, inFault, inSample, inCount}).Draw(t, "kind"),
+		kind: rapid.SampledFrom([]int{inSample, inSample, inSample, inCount, inCount, inAct, inAct, inAct, inBad, inHeard, inPort, inRelay, inTick, inSaid, inMarked, inFault, inSample, inCount, inCountedOn}).Draw(t, "kind"),
 	}
 	switch in.kind {
 	case inSample:
@@ -90,7 +100,7 @@ func drawInput(t *rapid.T, longest int64) input {
 		in.up = rapid.Bool().Draw(t, "there")
 		in.v = rapid.SampledFrom(tensions).Draw(t, "value")
 		in.limit = rapid.SampledFrom(tensions).Draw(t, "limit")
-	case inCount, inSaid, inMarked:
+	case inCount, inSaid, inMarked, inCountedOn:
 		in.l = lineAt(rapid.Float64Range(-1, 60).Draw(t, "x"))
 		switch rapid.IntRange(0, 12).Draw(t, "odd") {
 		case 0:
@@ -135,6 +145,54 @@ func drawInputs(t *rapid.T, longest int64) []input {
 	return ins
 }
 
+// drawLatched and drawUsed are what a log that broke off may hand over, what
+// cannot be included.
+func drawLatched(t *rapid.T) Latched {
+	return Latched{Cause: Cause(rapid.IntRange(0, int(NumCauses)+1).Draw(t, "cause")), Later: Cause(rapid.IntRange(0, int(NumCauses)+1).Draw(t, "later")),
+		Value: rapid.SampledFrom(tensions).Draw(t, "value"), Limit: rapid.SampledFrom(tensions).Draw(t, "limit"),
+		By: Who(rapid.IntRange(0, int(Program)+1).Draw(t, "by")), Order: Order(rapid.IntRange(0, int(OrderAbandon)+1).Draw(t, "order")),
+		There: rapid.SampledFrom([]uint64{0, 0, math.MaxUint64, 1 << TensionLimit, 1 << VesselMoves, 1<<LoadUnchanged | 1<<LineJumped | 1<<PersonStop, 1<<LoadReversed | 1<<StopOutLost}).Draw(t, "there"),
+		Armed: rapid.Bool().Draw(t, "armed")}
+}
+
+func drawUsed(t *rapid.T) Used {
+	u := Used{Stage: rapid.SampledFrom([]trial.Stage{trial.Pull, trial.Pull, trial.Preset, trial.Hold, trial.Soak, trial.StandBy, trial.Recover}).Draw(t, "used stage"),
+		For: rapid.Int64Range(0, 80*sec).Draw(t, "for"), Hauled: trial.Length(rapid.Float64Range(-2, 33).Draw(t, "hauled")),
+		RodeOut: trial.Length(rapid.Float64Range(-1, 61).Draw(t, "rode out")), Moved: rapid.Float64Range(0, 2).Draw(t, "moved"),
+		Stands: rapid.Uint64().Draw(t, "stands")}
+	if rapid.Bool().Draw(t, "in a lane") {
+		u.Lane, u.InLane = rapid.SampledFrom([]trial.Stage{trial.Pull, trial.Preset, trial.Hold}).Draw(t, "lane"), trial.Length(rapid.Float64Range(-1, 33).Draw(t, "in lane"))
+	}
+	switch rapid.IntRange(0, 9).Draw(t, "odd") {
+	case 0:
+		u.For, u.Hauled, u.InLane, u.ComeUp = math.MinInt64, trial.Length(math.NaN()), trial.Length(math.Inf(-1)), math.NaN()
+	case 1:
+		u.For, u.Hauled, u.RodeOut, u.Moved, u.Step = math.MaxInt64, 1e300, trial.Length(math.Inf(1)), math.Inf(1), trial.Force(math.NaN())
+	case 2:
+		u.ComeUp, u.Recover, u.Step = 5100, 5000, 1
+	}
+	return u
+}
+
+// goesOnFrom lets a guard that has seen nothing take over from a log that broke
+// off, or not.
+func goesOnFrom(t *rapid.T, feed func(input)) {
+	if rapid.IntRange(0, 3).Draw(t, "goes on") > 0 {
+		return
+	}
+	if rapid.Bool().Draw(t, "latched") {
+		feed(input{kind: inLatch, latched: drawLatched(t)})
+	}
+	feed(input{kind: inGoOn, used: drawUsed(t)})
+	for range rapid.IntRange(0, 3).Draw(t, "stages before the line is known") {
+		stage := rapid.SampledFrom([]trial.Stage{trial.Pull, trial.Hold, trial.Ease, trial.Preset, trial.Recover}).Draw(t, "stage")
+		feed(input{kind: inAct, act: Act{What: NextStage, Who: Director, Stage: stage}})
+	}
+	if rapid.Bool().Draw(t, "line said") {
+		feed(input{kind: rapid.SampledFrom([]int{inSaid, inCountedOn}).Draw(t, "how"), l: lineAt(rapid.Float64Range(-1, 60).Draw(t, "x"))})
+	}
+}
+
 // begun returns a guard that is mostly armed, in any stage.
 func begun(t *rapid.T, c *Config) (g Guard, now int64) {
 	c.Things, c.KeepOut = []trial.Joint{{Name: "cell", At: 20}, {Name: "anchor"}}, 1
@@ -149,6 +207,7 @@ func begun(t *rapid.T, c *Config) (g Guard, now int64) {
 	c.Limits[trial.Preset].TensionEnd = 1300
 	g = New(c)
 	g.Advance(0, nil)
+	goesOnFrom(t, func(in input) { g.feed(0, in, nil) })
 	for now = 0; now < sec; now += 100 * ms {
 		g.Sample(now, 1000, false, nil)
 		g.Count(now, lineAt(0), nil)

@@ -81,8 +81,11 @@ func (g *Guard) judgeWinch(t int64, ev *Events) {
 func (g *Guard) ended(t int64, stage trial.Stage, kept bool) (c Cause, value, limit float64) {
 	s, l := &g.s, g.limits(stage)
 	thing, left := g.nextThing()
-	hauled, counts := s.hauled, kept
-	if !kept && stage == s.Lane && stage != trial.StandBy && s.Line.HasX {
+	hauled, since, counts := s.hauled, s.StageSince, kept
+	switch {
+	case s.before.on && stage == s.before.stage: // so does what a log that broke off had begun
+		hauled, since, counts, kept = s.hauled+s.StageX-s.before.x, s.before.since, true, true
+	case !kept && stage == s.Lane && stage != trial.StandBy && s.Line.HasX:
 		hauled, counts = s.Line.X-s.LaneX, true // an interrupted lane goes on
 	}
 	lo, _ := s.tensionWas.bounds()
@@ -95,8 +98,8 @@ func (g *Guard) ended(t int64, stage trial.Stage, kept bool) (c Cause, value, li
 		return LineHauled, float64(hauled), float64(l.Haul)
 	case l.ScopeMin > 0 && s.Line.HasS && s.Line.Scope <= l.ScopeMin:
 		return MinimumScope, s.Line.Scope, l.ScopeMin
-	case l.Duration > 0 && kept && t >= after(s.StageSince, l.Duration):
-		return StageDuration, seconds(t - s.StageSince), l.Duration.Seconds()
+	case l.Duration > 0 && kept && t >= after(since, l.Duration):
+		return StageDuration, seconds(t - since), l.Duration.Seconds()
 	}
 	return NoCause, 0, 0
 }

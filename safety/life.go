@@ -14,6 +14,7 @@ var stopLife = []step{
 	{"no stop", "a planned end, once armed", "planned end"},
 	{"no stop", "a trip, once armed", "trip"},
 	{"no stop", "anybody calls stop, at any time", "trip"},
+	{"no stop", "a trip is taken over from a log that broke off", "trip"},
 	{"planned end", "director: a next stage where that end does not hold", "no stop"},
 	{"planned end", "director: next stage ease or stopped", "no stop"},
 	{"planned end", "another planned end", "planned end"},
@@ -47,6 +48,8 @@ var alarmLife = []step{
 var orderLife = []step{
 	{"no stop in force", "a stop is set", "STOP"},
 	{"no stop in force", "a stop is set by tension rising with no haul", "EASE"},
+	{"no stop in force", "a stop is taken over that asked for EASE", "EASE"},
+	{"no stop in force", "a stop is taken over that was abandoned", "ABANDON"},
 	{"STOP", "tension at its stop limit 3 s after the stop, or later", "EASE"},
 	{"STOP", "a tension trip after a stop for something else", "EASE"},
 	{"STOP", "tension rising with no haul", "EASE"},

@@ -87,7 +87,7 @@ func TestAlwaysHolds(t *testing.T) {
 					t.Fatalf("input %d %+v: %v is at %d, shown %d, its alarm %+v", i, in, c, s.present[c], s.shown[c], a)
 				case s.shown[c] > s.present[c] && (!s.timers.hold[c].on || s.timers.hold[c].until <= s.T):
 					t.Fatalf("input %d %+v: %v is shown as %d, is at %d, and nothing will end that: %+v", i, in, c, s.shown[c], s.present[c], s.timers.hold[c])
-				case !row.in.has(s.Stage) && (s.present[c] > absent || a.Standing()):
+				case !row.in.has(s.Stage) && !row.keeps && (s.present[c] > absent || a.Standing()):
 					t.Fatalf("input %d %+v: %v is not judged in %v, yet at %d, its alarm %+v", i, in, c, s.Stage, s.present[c], a)
 				case row.does == trips && row.warnIn.has(s.Stage) && s.present[c] == atLimit:
 					t.Fatalf("input %d %+v: %v only warns in %v, yet it is at its limit", i, in, c, s.Stage)

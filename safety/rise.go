@@ -25,6 +25,7 @@ const (
 type rise struct {
 	cells [riseCells]riseCell
 	last  int64 // the cell in hand; 0: none
+	first int64 // the first one since it began anew, or since a gap as long as a mean
 }
 
 type riseCell struct {
@@ -41,6 +42,9 @@ func (r *rise) add(t int64, v, x float64) (closed bool) {
 	c := &r.cells[i%riseCells]
 	if c.index != i {
 		*c = riseCell{index: i}
+		if r.last == 0 || i-r.last > riseMean {
+			r.first = i
+		}
 		closed, r.last = r.last != 0, i
 	}
 	c.sum += v
@@ -115,7 +119,11 @@ func (r *rise) most(stiff float64) float64 {
 	return most
 }
 
-// judgeRise looks for tension that rises with no haul.
+// full says whether all of the time that is looked at has been seen.
+func (r *rise) full() bool { return r.last-r.first > riseBack+riseMean-1 }
+
+// judgeRise looks for tension that rises with no haul. One that was taken over
+// is there until all of the time that is looked at shows none.
 func (g *Guard) judgeRise(t int64, ev *Events) {
 	s := &g.s
 	limit := g.stopN(s.Stage)
@@ -124,8 +132,10 @@ func (g *Guard) judgeRise(t int64, ev *Events) {
 	}
 	switch up := s.rise.most(g.stiffness()); {
 	case up >= riseShare*limit:
+		s.riseTaken = false
 		g.raise(t, VesselMoves, atLimit, up, riseShare*limit, Nobody, ev)
-	case up < riseLess*limit:
+	case up < riseLess*limit && (!s.riseTaken || s.rise.full()):
+		s.riseTaken = false
 		g.lower(t, VesselMoves, absent, max(up, 0), ev)
 	}
 }
@@ -145,6 +155,25 @@ func (g *Guard) stiffness() float64 {
 	}
 	stiff, _ := trial.Stiffness(g.cfg.Rode, g.s.Line.RodeOut)
 	return stiff
+}
+
+// tangent is what a metre hauled adds to the tension v while the anchor stays,
+// N: less than that of the straight rode, for weight and curve give, too. Where
+// the statics cannot be had it is straight.
+func (g *Guard) tangent(v, straight float64) float64 {
+	l := &g.s.Line
+	if g.rode == nil || !l.HasS || !(l.Scope > 0) {
+		return straight
+	}
+	out := math.Min(float64(l.RodeOut), g.rode.Total())
+	if g.rode.SetHeight(float64(l.RodeOut)/l.Scope) != nil || g.rode.SetOut(out) != nil {
+		return straight
+	}
+	s, err := g.rode.AtTension(v)
+	if err != nil || !(s.StiffnessCounted > 0) {
+		return straight
+	}
+	return math.Min(straight, s.StiffnessCounted)
 }
 
 // Rules for an anchor that does not move, and a snag: the slope of the tension
@@ -204,7 +233,7 @@ func (g *Guard) judgeSlope(t int64, ev *Events) {
 	if !ok {
 		return
 	}
-	share := slope / stiff
+	share := slope / g.tangent(v, stiff)
 	level := float64(g.cfg.deadLevel())
 	if share < snagShare && v > level {
 		s.rode.moved += step

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"hawse/trial"
+	"hawse/trial/rode"
 )
 
 // A rode that hangs on something: 44 m of EA 400 kN at 2.4 m/min, 9.1 kN/m and
@@ -156,5 +157,56 @@ func TestSlopeBounds(t *testing.T) {
 		if said(tt.want) {
 			t.Errorf("%s: at 0.56 of the stiffness %v stays, want it gone", tt.name, tt.want)
 		}
+	}
+}
+
+// A rode all of chain answers far more softly than its EA over its length, for
+// its curve gives: held fast it is told all the same, and one that comes by
+// half is not.
+func TestHeavyRodeHeldFast(t *testing.T) {
+	const gone = 12.0 // m hauled when it begins
+	for _, tt := range []struct {
+		name  string
+		comes float64 // share of the line hauled by which the anchor comes
+		want  bool
+	}{{"held fast", 0, true}, {"a third comes", 0.34, false}} {
+		t.Run(tt.name, func(t *testing.T) {
+			c := snagConfig()
+			c.Rode = []trial.Piece{{Length: 60, EA: 8.5e6, Weight: 12}}
+			c.Statics = (&trial.Trial{Rode: c.Rode}).RodePieces()
+			line, err := rode.New(7.5, c.Statics)
+			if err != nil {
+				t.Fatal(err)
+			}
+			span := 0.0
+			at := func(x float64) float64 { // kN
+				if err := line.SetOut(60 - x); err != nil {
+					t.Fatal(err)
+				}
+				s, err := line.AtSpan(span - tt.comes*(x-gone))
+				if err != nil {
+					t.Fatal(err)
+				}
+				return s.T / 1000
+			}
+			if err := line.SetOut(60 - gone); err != nil {
+				t.Fatal(err)
+			}
+			s, err := line.AtTension(600)
+			if err != nil {
+				t.Fatal(err)
+			}
+			span = s.Span
+			if straight, _ := trial.Stiffness(c.Rode, 60-gone); s.StiffnessCounted > 0.1*straight {
+				t.Fatalf("stiffness %v N/m, straight %v: want a rode that hangs", s.StiffnessCounted, straight)
+			}
+			r := armedWith(t, c, trial.Pull)
+			r.play(5*time.Second, func(s float64) (float64, float64) { return ramp(s, at(gone)-0.02, at(gone), 4), gone - 0.2 + 0.04*s })
+			start := r.play(25*time.Second, func(s float64) (float64, float64) { return at(gone + 0.04*s), gone + 0.04*s })
+			said := count(r.said, AlarmUp, AnchorNotMoving)+count(r.said, AlarmUp, Snag) > 0
+			if said != tt.want {
+				t.Errorf("told: %v, want %v\n%s", said, tt.want, story(r.said, start))
+			}
+		})
 	}
 }

@@ -121,17 +121,22 @@ func (g *Guard) arm(t int64, on bool, who Who, ev *Events) {
 func (g *Guard) enter(t int64, stage trial.Stage, who Who, ev *Events) {
 	s := &g.s
 	if s.Stage != stage {
-		s.Stage, s.StageSince = stage, t
+		x, b := s.hauled+s.StageX, s.before // line hauled at the last known count
+		lane := x - s.LaneX
+		s.Stage, s.StageSince, s.before = stage, t, before{rodeOut: b.rodeOut}
 		s.hauled, s.StageX, s.HasStageX = 0, 0, s.Line.HasX
 		if s.HasStageX {
 			s.StageX = s.Line.X
 		}
-		g.lane(stage)
-		s.word.most = 0
-		if stage == trial.Preset || stage == trial.Pull {
+		g.lane(stage, lane)
+		if seating.has(stage) {
 			s.rode = rodeSlope{}
 		}
 		ev.add(Event{T: t, What: StageIs, Stage: stage, Who: who})
+		if b.on {
+			g.goesOn(t, b, x-b.x, ev)
+		}
+		s.word.most = float64(s.hauled)
 		if stage == trial.Done {
 			g.arm(t, false, who, ev)
 		}
@@ -141,16 +146,22 @@ func (g *Guard) enter(t int64, stage trial.Stage, who Who, ev *Events) {
 
 // lane keeps where the pull or the preset began, so that what was hauled before
 // it was interrupted counts: a lane has one end. A hold, an ease and a stop
-// interrupt; any other stage is the end of it.
-func (g *Guard) lane(stage trial.Stage) {
+// interrupt; any other stage is the end of it. used is what has been hauled in
+// it so far: where the line is unknown that alone is kept, until it is known.
+func (g *Guard) lane(stage trial.Stage, used trial.Length) {
 	s := &g.s
 	switch {
 	case stage == s.Lane && stage != trial.StandBy && s.HasStageX:
 		s.StageX = s.LaneX
 		s.hauled = s.Line.X - s.LaneX
-	case seating.has(stage) && s.HasStageX:
+	case stage == s.Lane && stage != trial.StandBy:
+		s.hauled, s.LaneX = used, 0
+	case seating.has(stage):
 		s.Lane, s.LaneX = stage, s.StageX
 	case stage == trial.Hold || stage == trial.Ease || stage == trial.Stopped:
+		if !s.HasStageX && s.Lane != trial.StandBy {
+			s.LaneX = -used
+		}
 	default:
 		s.Lane, s.LaneX = trial.StandBy, 0
 	}

@@ -16,8 +16,11 @@ func (e Event) Text(show trial.Show) string {
 	switch e.What {
 	case AlarmUp:
 		text := strings.ToUpper(e.Priority.String()) + ": " + title + e.against(show)
-		if e.Cause == PersonStop {
+		if e.Cause == PersonStop && (e.Who != Nobody || !e.Taken) {
 			text += " by " + e.Who.String()
+		}
+		if e.Taken {
+			text += takenText
 		}
 		return text
 	case AlarmLess:
@@ -42,10 +45,15 @@ func (e Event) Text(show trial.Show) string {
 		switch {
 		case e.Kind == PlannedEnd:
 			return text + e.reached(show)
-		case e.Cause == PersonStop:
-			return text + "called by " + e.Who.String()
+		case e.Cause == PersonStop && (e.Who != Nobody || !e.Taken):
+			text += "called by " + e.Who.String()
+		default:
+			text += strings.ToLower(title) + e.against(show)
 		}
-		return text + strings.ToLower(title) + e.against(show)
+		if e.Taken {
+			text += takenText
+		}
+		return text
 	case StopTop:
 		return "after the stop up to " + measured(e.Cause, e.Value, show) + ", limit " + limitText(e.Cause, e.Limit, show)
 	case StopLifted:
@@ -81,11 +89,17 @@ func (e Event) Text(show trial.Show) string {
 		return e.Name + " taken in, says the " + e.Who.String()
 	case LimitIs:
 		return e.Key.String() + " made stricter by " + e.Who.String() + ": " + limitText(e.Cause, e.Value, show) + e.was(show)
+	case UsedIs:
+		return "line hauled in " + e.Stage.String() + ", with that before the log broke off: " + measured(e.Cause, e.Value, show) +
+			" of " + limitText(e.Cause, e.Limit, show)
 	case Ending:
 		return "end granted to " + e.Who.String()
 	}
 	return e.What.String()
 }
+
+// takenText marks what was taken over from the log before this one.
+const takenText = ", taken over"
 
 // end is what a planned end is the end of: "minimum scope", "tension".
 func (c Cause) end() string { return strings.TrimSuffix(strings.ToLower(c.Title()), " reached") }
@@ -244,6 +258,9 @@ func (e Event) Fields() []struct{ Key, Val string } {
 	}
 	if e.Who != Nobody {
 		put("who", strings.ReplaceAll(e.Who.String(), " ", "-"))
+	}
+	if e.Taken {
+		put("taken_over", "yes")
 	}
 	if e.Loud() {
 		put("loud", "yes")

@@ -27,7 +27,7 @@ func (w *twin) stageLine() {
 		return
 	}
 	if !w.hasBase {
-		w.base, w.hasBase = float64(w.line.X), true
+		w.tie(false)
 	}
 	w.hauled = float64(w.line.X) - w.base
 }
@@ -184,17 +184,7 @@ func (w *twin) lift() {
 
 func (w *twin) enter(stage trial.Stage) {
 	if w.stage != stage {
-		w.stage, w.since = stage, w.t
-		w.hauled, w.most, w.base, w.hasBase = 0, 0, float64(w.line.X), w.line.HasX
-		switch seats := stage == trial.Preset || stage == trial.Pull; {
-		case stage == w.lane && seats && w.hasBase: // the lane goes on
-			w.base = w.laneX
-			w.hauled = float64(w.line.X) - w.base
-		case seats && w.hasBase:
-			w.lane, w.laneX = stage, w.base
-		case stage != trial.Hold && stage != trial.Ease && stage != trial.Stopped:
-			w.lane, w.laneX = trial.StandBy, 0
-		}
+		w.next(stage)
 		if stage == trial.Done {
 			w.armed = false
 		}

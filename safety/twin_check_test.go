@@ -123,6 +123,7 @@ func twinConfig(t *rapid.T) *Config {
 
 // start checks, arms and goes into a stage that mostly hauls.
 func (p *pair) start() {
+	goesOnFrom(p.t, p.feed)
 	for range 12 {
 		p.feed(input{kind: inSample, dt: 100 * ms, v: 1000})
 		p.feed(input{kind: inCount, l: lineAt(0)})

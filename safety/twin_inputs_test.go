@@ -2,8 +2,6 @@ package safety
 
 import (
 	"math"
-
-	"hawse/trial"
 )
 
 // advance lets time pass: whatever falls due on the way falls due at its time.
@@ -139,14 +137,10 @@ func (w *twin) feed(t int64, in input, refused string) {
 		w.lineEnds(false)
 		w.runsOut()
 		w.comesIn()
-	case inSaid:
+	case inSaid, inCountedOn:
 		w.takeLine(in.l)
 		if w.line.HasX {
-			off := w.laneX - w.base
-			w.base, w.hasBase = float64(w.line.X)-w.hauled, true
-			if w.lane != trial.StandBy {
-				w.laneX = w.base + off
-			}
+			w.tie(in.kind == inCountedOn)
 			w.set(LineJumped, 0)
 		}
 		w.resting = false
@@ -181,6 +175,10 @@ func (w *twin) feed(t int64, in input, refused string) {
 		if was && !in.up && w.permit() {
 			w.set(RelayOpened, 2)
 		}
+	case inLatch:
+		w.latch(in.latched)
+	case inGoOn:
+		w.goOn(in.used)
 	case inAct:
 		w.act(in.act, refused)
 	}
@@ -217,8 +215,10 @@ func (w *twin) sample(v float64, over bool) {
 	if n := len(w.words); n-1 > w.rises && w.words[n-2].t/(500*ms) != word.t/(500*ms) {
 		switch up, limit := w.rise(), w.stopN(); {
 		case up >= 0.1*limit:
+			w.riseTaken = false
 			w.set(VesselMoves, 2)
-		case up < 0.05*limit:
+		case up < 0.05*limit && (!w.riseTaken || w.seenAll()):
+			w.riseTaken = false
 			w.set(VesselMoves, 0)
 		}
 	}

@@ -131,6 +131,7 @@ type Stop struct {
 	Value float64
 	Limit float64
 	By    Who         // who called it, for PersonStop
+	Taken bool        // taken over from the log before this one, in which it was set
 	Top   trial.Force // most tension since the stop, N: the winch runs on, or the vessel moves
 }
 
@@ -176,7 +177,8 @@ type State struct {
 	Lowered Lowered               // limits made stricter since the trial file
 
 	// LaneX is the line hauled where the lane began: an interrupted pull or preset
-	// goes on from there, and does not begin anew.
+	// goes on from there, and does not begin anew. While the line is unknown it
+	// is so far from StageX as the lane has come.
 	LaneX trial.Length
 	Lane  trial.Stage // Pull or Preset: of that stage; StandBy: none
 
@@ -185,6 +187,8 @@ type State struct {
 	// be equal to itself.
 	StageX    trial.Length
 	HasStageX bool
+
+	before before // what was taken over, and the stage it is of has not been said since
 
 	zeroDue    bool             // the load cell is lost or over range, and when it is heard again its zero wants checking
 	hauled     trial.Length     // since the stage began, at the last known count
@@ -198,6 +202,7 @@ type State struct {
 	tension    trend            // N over s
 	haul       trend            // m over s
 	rise       rise
+	riseTaken  bool // a rise was taken over, and the time since has not shown that it is gone
 	rode       rodeSlope
 	word       loadWord
 }

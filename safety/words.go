@@ -47,7 +47,7 @@ var actNames = []string{"none", "stop", "arm", "next stage", "acknowledge", "re-
 func (a ActKind) String() string { return word(actNames, a, "act") }
 
 var whatNames = []string{"none", "alarm-up", "alarm-less", "alarm-down", "alarm-acked", "end-reached", "stop-set", "stop-more",
-	"stop-lifted", "order", "stage", "permit", "armed", "ending", "check", "cell", "clear", "stop-top", "limit"}
+	"stop-lifted", "order", "stage", "permit", "armed", "ending", "check", "cell", "clear", "stop-top", "limit", "used"}
 
 // String is the event's word in the record.
 func (w What) String() string { return word(whatNames, w, "event") }

@@ -99,6 +99,10 @@ func (m model) causeForms() []string {
 		t += measured(s, u, st.Cause, st.Value, st.Limit)
 	}
 	forms := []string{t, st.Cause.Title(), shortTitle(st.Cause)}
+	if st.Taken { // set in the log before this one, and measured there
+		const mark = ", taken over"
+		forms = []string{t + mark, st.Cause.Title() + mark, shortTitle(st.Cause) + mark, st.Cause.Title(), shortTitle(st.Cause)}
+	}
 	if st.Kind == safety.PlannedEnd {
 		forms = append([]string{t + ", planned end"}, forms...)
 	}

@@ -94,13 +94,14 @@ func guardScenes() []scene {
 	add(scene{name: "checks-taken-over", snap: carried(), trace: none, keys: []string{"a"}})
 	add(scene{name: "taken-over", snap: carried(), trace: none, keys: []string{"a", "t", "4"}})
 	latched := carried()
-	tripped(latched, safety.PersonStop, 0, 0, safety.OrderStop)
-	latched.Carried = append([]session.Carried{{Item: session.CarryStop, Text: "a stop was in force (STOP CALLED)", State: session.CarryLatched}}, latched.Carried...)
+	tripped(latched, safety.TensionLimit, 8060, 8000, safety.OrderStop)
+	latched.Guard.Stop.Taken = true
+	latched.Carried = append([]session.Carried{{Item: session.CarryStop, Text: "a stop was in force (TENSION LIMIT)", State: session.CarryLatched}}, latched.Carried...)
 	add(scene{name: "checks-stop-taken-over", snap: latched, trace: none, keys: []string{"a"}})
 
 	moves, tr := hauling(12, textbook)
 	tripped(moves, safety.VesselMoves, 910, 800, safety.OrderEase)
-	moves.Haul.Speed = 0
+	moves.Haul.Speed, moves.Phase = 0, trial.Unclear // a rise with nothing hauled
 	add(scene{name: "ease-vessel-moves", snap: moves, trace: tr})
 
 	acked := *moves
@@ -113,6 +114,7 @@ func guardScenes() []scene {
 
 	off, tr := hauling(30, textbook)
 	off.Guard.Stage, off.Guard.Cell, off.Guard.Permit = trial.Recover, safety.CellOff, false
+	off.Phase = trial.Unclear
 	for c := range off.Guard.Alarms {
 		switch safety.Cause(c) {
 		case safety.LoadOverRange, safety.LoadNotNumber, safety.LoadSilent, safety.LoadGarbled, safety.LoadUnchanged,
@@ -130,7 +132,7 @@ func guardScenes() []scene {
 
 	up, tr := hauling(30, textbook)
 	up.Guard.Stage = trial.Recover
-	up.Haul.RodeOut = 4.2
+	up.Haul.RodeOut, up.Phase = 4.2, trial.Aweigh
 	up.Margins = []safety.Margin{
 		{Cause: safety.AtFairlead, Now: 4.2, Warn: math.NaN(), Limit: 1, Left: 3.2, Share: 0.24, In: 80, Name: "anchor"},
 		up.Margins[1], up.Margins[2],
@@ -141,7 +143,7 @@ func guardScenes() []scene {
 
 	there, tr := hauling(30, textbook)
 	there.Guard.Stage, there.Guard.Permit = trial.Recover, false
-	there.Haul.RodeOut = 10.9
+	there.Haul.RodeOut, there.Phase = 10.9, trial.ShortStay
 	there.Config.Things, there.Config.KeepOut = []trial.Joint{{Name: "chain shackle", At: 10}, {Name: "anchor"}}, 1
 	there.Guard.Order, there.Guard.OrderSince = safety.OrderStop, there.T-2*second
 	there.Guard.Stop = safety.Stop{Kind: safety.PlannedEnd, Cause: safety.AtFairlead, At: there.T - 2*second, Value: 1, Limit: 1}

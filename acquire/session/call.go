@@ -48,6 +48,7 @@ type Status struct {
 	Stage      string   `json:"stage"`
 	Order      string   `json:"order"`
 	StopCause  string   `json:"stop_cause,omitempty"`
+	StopTaken  string   `json:"stop_taken_over_from,omitempty"` // the log before this one, in which it was set
 	Armed      bool     `json:"armed"`
 	HaulOpen   bool     `json:"haul_permitted"`
 	ToDo       []string `json:"before_arming,omitempty"` // what stands against arming, in words
@@ -77,6 +78,9 @@ func StatusOf(s *Snapshot) *Status {
 		Log: s.Log.Path, Records: s.Log.Written, OnDisk: s.Log.OnDisk, Lost: s.Log.Lost}
 	if s.Guard.Stop.Kind != safety.NoStop {
 		st.StopCause = s.Guard.Stop.Cause.Title()
+		if s.Guard.Stop.Taken {
+			st.StopTaken = s.After
+		}
 	}
 	for _, l := range s.Checklist {
 		if !l.Good() {

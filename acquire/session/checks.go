@@ -48,7 +48,7 @@ func (c *Core) zero(r *logfmt.Record, who safety.Who) (refused string) {
 	if c.guard.State().Permit {
 		return "zero not taken: hauling is permitted, so the rode counts as loaded; say another stage first"
 	}
-	now, was := c.reading(), ts.zero.Force
+	now, was := c.reading(), c.zeroWas()
 	moved, bad := safety.JudgeZero(now, was, c.cfg)
 	if bad != "" {
 		return c.failed(safety.CheckZero, who, bad)

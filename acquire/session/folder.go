@@ -53,7 +53,6 @@ func (f *folder) put(r logfmt.Record) error {
 		}
 		f.out.after(r.T, &g)
 		f.horn.after(r.T, &g)
-		f.horn.after(r.T, &g)
 	}
 	return nil
 }

@@ -211,6 +211,7 @@ func ReadUnfinished(path string, next *trial.Trial, keepDir string) (*Unfinished
 	if u.Carries, err = core.handOver(next); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
+	u.Used = core.used(next)
 	if u.Kept, err = readKept(keepDir, path, tails); err != nil {
 		u.KeptFault = err.Error()
 	}

@@ -43,8 +43,11 @@ func (c *Core) saidAnew(r *logfmt.Record) {
 		}
 	}
 	for i, s := range c.carry.state {
-		if s == CarryOpen && c.carry.from.Carries[i].Item == item {
+		switch {
+		case s == CarryOpen && c.carry.from.Carries[i].Item == item:
 			c.carry.state[i] = CarrySaid
+		case s == CarryLatched && word == ActRearm:
+			c.carry.state[i] = CarryLifted
 		}
 	}
 }
@@ -76,6 +79,10 @@ func (c *Core) carryAct(r *logfmt.Record, who safety.Who, take bool) (refused st
 			continue // the stage is said as the stop is re-armed
 		}
 		found = true
+		if !take && who != safety.Director && strings.HasPrefix(k.Item, carryLower) && c.strict() {
+			refused = not + acquire.Visible([]byte(k.Item)) + ": left behind, it makes a limit laxer; only the director may; ask the director"
+			continue
+		}
 		c.carry.state[i] = CarryDropped
 		did := "left behind: "
 		if take {
@@ -179,9 +186,12 @@ func (c *Core) takeHaul(r *logfmt.Record) (refused string) {
 	h.marks.begin(h.from)
 	h.marks.scale, h.marks.refMark = k.scale, k.marked
 	h.marks.passed, h.marks.passedAt = k.marked, k.counts
+	if off, ok := r.Float("off"); ok && math.Abs(off) < 1e6 {
+		h.marks.off = off
+	}
 	h.speed.reset()
 	c.measure()
-	c.guard.Said(c.t, c.lineNow(), &c.ev)
+	c.guard.CountedOn(c.t, c.lineNow(), &c.ev)
 	return ""
 }
 
@@ -217,9 +227,27 @@ func (c *Core) takeZero(r *logfmt.Record, t int64, who safety.Who) (refused stri
 	if !ok {
 		return "its number cannot be read"
 	}
-	if refused = c.checked(safety.CheckZero, safety.CheckPassed, who); refused != "" {
+	done := safety.Act{What: safety.DoCheck, Who: who, Check: safety.CheckZero, To: safety.CheckPassed, Taken: c.strict()}
+	if refused = c.guard.Do(t, done, &c.ev); refused != "" {
 		return refused
 	}
 	c.tension.take(Zero{Known: true, Force: trial.Force(v), At: t})
 	return ""
+}
+
+// zeroWas is what a new zero is held against: the one in force or, before there
+// is one, that of the log before, if the cell's lines are read as they were then.
+func (c *Core) zeroWas() trial.Force {
+	was, asThen := c.tension.zero.Force, c.strict() && !c.tension.zero.Known && c.fix.String() == ""
+	for i := range c.carry.state {
+		switch k := &c.carry.from.Carries[i]; k.Item {
+		case CarryCorrect:
+			return c.tension.zero.Force
+		case CarryZero:
+			if v, ok := k.rec().Float("value_n"); asThen && ok && c.carry.state[i] != CarryUnread {
+				was = trial.Force(v)
+			}
+		}
+	}
+	return was
 }

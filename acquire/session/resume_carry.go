@@ -16,14 +16,16 @@ import (
 
 // Handover is what a log takes over from the unfinished one it goes on from. It
 // stands in the new log's head: the file, and what the fold of it held when it
-// broke off. Nothing of that is in force until a person confirms it, but a
-// stop: that is latched again at once.
+// broke off. Nothing of that is in force until a person confirms it, but what
+// can only make the guard stricter: a stop is latched again at once, with its
+// own cause, and what was used up of limits counts on.
 type Handover struct {
 	Predecessor string // base name
 	SHA256      string // of the file as it lies, 64 digits 0-9 a-f
 	Records     uint64 // whole ones in it
 	Carries     []Carry
-	Kept        []Kept // what the program had read and not yet written
+	Used        []logfmt.Field // see [Core.used]; nil in logs of before there was such a thing
+	Kept        []Kept         // what the program had read and not yet written
 }
 
 // Carry is one thing taken over. Item is what a person calls it by; Fields hold
@@ -35,7 +37,7 @@ type Carry struct {
 
 // The items of a [Carry].
 const (
-	CarryStop    = "stop"    // a latched stop: in force at once, confirmed by re-arming
+	CarryStop    = "stop"    // a latched stop: in force at once with its cause, confirmed by re-arming
 	CarryStage   = "stage"   // said anew by any stage, re-arm or arm
 	CarryDepth   = "depth"   // water depth
 	CarryHaul    = "haul"    // rode out at a count: the zero of line hauled
@@ -52,7 +54,7 @@ type CarryState string
 
 // The states of a [Carried].
 const (
-	CarryOpen    CarryState = "open"         // arming waits for it, but for the stage
+	CarryOpen    CarryState = "open"         // arming and re-arming wait for it, but for the stage
 	CarryTaken   CarryState = "carried"      // a person has confirmed it
 	CarryDropped CarryState = "dropped"      // a person has left it behind
 	CarrySaid    CarryState = "said anew"    // the same thing was said or done anew
@@ -74,10 +76,11 @@ type carryState struct {
 	state []CarryState // by index of from.Carries
 }
 
-// chainPart and carryPart are the parts of the head that hold a handover.
+// The parts of the head that hold a handover.
 const (
 	chainPart = "chain"
 	carryPart = "carry"
+	usedPart  = "used"
 	keptPart  = "kept"
 )
 
@@ -89,6 +92,9 @@ func (h *Handover) records(add func(fields ...logfmt.Field)) {
 	}
 	for _, c := range h.Carries {
 		add(append([]logfmt.Field{f("part", carryPart), f("item", c.Item)}, c.Fields...)...)
+	}
+	if len(h.Used) > 0 {
+		add(append([]logfmt.Field{f("part", usedPart)}, h.Used...)...)
 	}
 }
 
@@ -113,6 +119,12 @@ func (h *headOf) takeCarry(r *logfmt.Record) {
 	h.After.Carries = append(h.After.Carries, Carry{Item: r.Str("item"), Fields: slices.Clone(r.Fields[2:])})
 }
 
+func (h *headOf) takeUsed(r *logfmt.Record) {
+	if h.After != nil && h.After.Used == nil && len(r.Fields) > 1 {
+		h.After.Used = slices.Clone(r.Fields[1:])
+	}
+}
+
 func (c *Carry) rec() *logfmt.Record { return &logfmt.Record{Fields: c.Fields} }
 
 // beginCarry sets up what was taken over, once the head is whole.
@@ -134,18 +146,24 @@ func (c *Core) beginCarry() {
 	}
 }
 
-// latch puts a stop that was taken over in force again, at the first record.
+// latch puts in force, at the first record, what no person has to confirm: a
+// stop that was taken over, and what was used up.
 func (c *Core) latch(by uint64) {
 	if c.head.After == nil {
 		return
 	}
+	defer c.goOn(by)
 	c.tell(by, "goes on from "+acquire.Visible([]byte(c.carry.from.Predecessor))+", which has no end",
 		logfmt.Field{Key: "what", Val: "chain"})
 	for i := range c.carry.from.Carries {
 		if c.carry.state[i] != CarryLatched {
 			continue
 		}
-		c.guard.Do(c.t, safety.Act{What: safety.CallStop, Who: safety.Program}, &c.ev)
+		// One whose cause this program does not know, or that an older program
+		// handed on, comes back as a call: as strict as any.
+		if l, ok := latchedCarried(c.carry.from.Carries[i].rec()); !ok || !c.guard.Latch(c.t, l, &c.ev) {
+			c.guard.Do(c.t, safety.Act{What: safety.CallStop, Who: safety.Program}, &c.ev)
+		}
 		c.tell(by, c.carryText(&c.carry.from.Carries[i])+" before the log broke off: latched again",
 			logfmt.Field{Key: "what", Val: "carry"}, logfmt.Field{Key: "item", Val: CarryStop}, logfmt.Field{Key: "loud", Val: "1"})
 	}
@@ -160,7 +178,11 @@ func (c *Core) carryText(k *Carry) string {
 	}
 	switch item := k.Item; {
 	case item == CarryStop:
-		return "a stop was in force (" + acquire.Visible([]byte(r.Str("title"))) + ")"
+		title := acquire.Visible([]byte(r.Str("title")))
+		if l, ok := latchedCarried(r); ok {
+			title = l.Cause.Title()
+		}
+		return "a stop was in force (" + title + ")"
 	case item == CarryStage:
 		if stage, err := trial.ParseStage(r.Str("stage")); err == nil {
 			return stage.String()
@@ -243,19 +265,24 @@ func (c *Core) carried() []Carried {
 	for i := range out {
 		k := &c.carry.from.Carries[i]
 		out[i] = Carried{Item: acquire.Visible([]byte(k.Item)), Text: c.carryText(k), State: c.carry.state[i]}
-		if k.Item == CarryStop && c.guard.State().Stop.Kind != safety.Trip {
-			out[i].State = CarryLifted
-		}
 	}
 	return out
 }
 
-// carryAgainst is what stands against arming: that something taken over was
-// neither confirmed nor left behind. The stage does not: arming says it.
-func (c *Core) carryAgainst() string {
+// carryAgainst is what stands against arming and, by the rules of today,
+// re-arming, which the tension is judged for: that something taken over was
+// neither confirmed nor left behind. The stage does not: both say it.
+func (c *Core) carryAgainst(word string) string {
+	not := "not armed: "
+	if word == ActRearm {
+		if !c.strict() {
+			return ""
+		}
+		not = "not re-armed: "
+	}
 	for i, s := range c.carry.state {
 		if k := &c.carry.from.Carries[i]; s == CarryOpen && k.Item != CarryStage {
-			return fmt.Sprintf("not armed: %s (%s) was taken over from %s and is not confirmed; say carry %s, or drop %s",
+			return not + fmt.Sprintf("%s (%s) was taken over from %s and is not confirmed; say carry %s, or drop %s",
 				acquire.Visible([]byte(k.Item)), c.carryText(k), acquire.Visible([]byte(c.carry.from.Predecessor)), acquire.Visible([]byte(k.Item)), acquire.Visible([]byte(k.Item)))
 		}
 	}

@@ -2,6 +2,7 @@ package session
 
 import (
 	"errors"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -42,20 +43,25 @@ func (c *Core) handOver(next *trial.Trial) ([]Carry, error) {
 		}
 	}
 	g := c.guard.State()
-	if g.Stop.Kind == safety.Trip {
-		title := f("title", g.Stop.Cause.Title())
-		if k := open(CarryStop); k != nil && g.Stop.By == safety.Program {
-			title.Val = k.rec().Str("title")
-		}
-		add(CarryStop, f("cause", g.Stop.Cause.String()), title)
+	k := open(CarryStop)
+	l, latched := g.Latched()
+	switch unread := g.Stop.By == safety.Program && !g.Stop.Taken; {
+	case k != nil && (!c.begun || latched && unread): // as it came
+		add(CarryStop, k.Fields...)
+	case latched:
+		add(CarryStop, latchedFields(l)...)
 	}
 	either(CarryStage, g.Stage != trial.StandBy, f("stage", g.Stage.String()))
 	h := &c.haul
 	either(CarryDepth, h.hasDepth, f("value_m", num(float64(h.depth))))
 	if sameKeys(c.head.Trial, next, "line_", "rode") {
-		either(CarryHaul, h.hasPayout && h.hasCounts, f("payout_m", num(float64(h.payout))), f("x_m", num(float64(h.from.x))),
+		fields := []logfmt.Field{f("payout_m", num(float64(h.payout))), f("x_m", num(float64(h.from.x))),
 			f("counts", strconv.FormatInt(h.from.counts, 10)), f("last", strconv.FormatInt(h.counts, 10)), f("scale", num(h.marks.scale)),
-			f("marked", strconv.FormatBool(h.marks.passed)), f("wall", wallText(c.wall.last)))
+			f("marked", strconv.FormatBool(h.marks.passed)), f("wall", wallText(c.wall.last))}
+		if !math.IsNaN(h.marks.off) { // by how much rode out may be wrong
+			fields = append(fields, f("off", num(h.marks.off)))
+		}
+		either(CarryHaul, h.hasPayout && h.hasCounts, fields...)
 	}
 	if sameKeys(c.head.Trial, next, "load_") && c.head.Trial.Load.Line == next.Load.Line {
 		sign := map[bool]string{false: "1", true: "-1"}[c.fix.reversed]
