@@ -63,13 +63,14 @@ const (
 // Apply folds one record of a log in.
 func (f *Fold) Apply(r logfmt.Record) error {
 	f.Records++
-	if r.N != f.last.N+1 {
+	if salvaged := r.N == 0 && f.last.N == 0; r.N != f.last.N+1 && !salvaged { // such a log begins with what it is, numbered 0
 		f.damaged = true
 		f.board.tell(r.T, fmt.Sprintf("the log is damaged: record %d follows record %d; 'hawse verify' tells more", r.N, f.last.N), true)
 	}
 	f.last = logfmt.Record{T: r.T, N: r.N}
 	f.board.add(&r)
 	if r.Kind == logfmt.Say {
+		f.step.Samples = f.step.Samples[:0]
 		f.Says++
 		who := byCore
 		if r.Str("src") == "judge" {
@@ -83,7 +84,7 @@ func (f *Fold) Apply(r logfmt.Record) error {
 		return fmt.Errorf("record %d: %w", r.N, err)
 	}
 	if f.judge == nil && f.core.Ready() {
-		f.judge = NewJudge(f.core.head.Trial.Levels)
+		f.judge = NewJudge(f.core.Head())
 		f.same = f.core.head.Build == f.build
 	}
 	f.want[byCore] = append(f.want[byCore], f.step.Says...)

@@ -23,10 +23,13 @@ type Replay struct {
 	count int    // of all parts
 	file  *logfmt.Source
 	read  *logfmt.Reader
-	mu    sync.Mutex // guards path and fold
+	mu    sync.Mutex // guards what follows
 	path  string
 	fold  *Fold
 	past  []*Fold // of the parts before
+	whole Whole
+	judge *Judge          // of the whole pull: that of the first part's fold goes on as it
+	scrap []logfmt.Record // its words, which no log holds
 
 	snap   atomic.Pointer[Snapshot]
 	paused atomic.Bool
@@ -44,7 +47,9 @@ func OpenReplay(path, build string, speed float64) (*Replay, error) {
 	return OpenReplayParts([]Part{{Opening: Opening{Path: path}}}, build, speed)
 }
 
-// OpenReplayParts opens the parts of one pull, to be played one after the other.
+// OpenReplayParts opens the parts of one pull, to be played as one: its time,
+// trace, peak and phase go on from part to part. News and states are those of
+// each part's own fold, which is held against what was said in that part.
 func OpenReplayParts(parts []Part, build string, speed float64) (*Replay, error) {
 	if len(parts) == 0 {
 		return nil, errNoParts
@@ -67,21 +72,17 @@ func (r *Replay) open() error {
 	if err != nil {
 		return err
 	}
-	fold := NewFold(r.build)
+	before := r.fold
 	r.mu.Lock()
-	if r.fold != nil {
-		r.past = append(r.past, r.fold)
-		fold.board.seq, fold.board.news = r.fold.board.seq, r.fold.board.news
-		text := fmt.Sprintf("part %d of %d: %s", len(r.past)+1, r.count, filepath.Base(part.Path))
-		if away := part.Started.Sub(r.fold.core.head.Started) - time.Duration(r.fold.last.T); away > 0 && away < 24*time.Hour {
-			text += fmt.Sprintf(", %.0f s later", away.Seconds())
-		}
-		fold.board.tell(0, text, false)
+	r.parts, r.path, r.file, r.read, r.fold = r.parts[1:], part.Path, file, logfmt.NewReader(file), NewFold(r.build)
+	if before != nil {
+		r.past = append(r.past, before)
+		r.fold.board.seq, r.fold.board.news = before.board.seq, before.board.news
+		r.fold.board.tell(0, fmt.Sprintf("part %d of %d: %s", len(r.past)+1, r.count, filepath.Base(part.Path)), false)
 		if part.Fault != "" {
-			fold.board.tell(0, part.Fault, true)
+			r.fold.board.tell(0, part.Fault, true)
 		}
 	}
-	r.parts, r.path, r.file, r.read, r.fold = r.parts[1:], part.Path, file, logfmt.NewReader(file), fold
 	r.mu.Unlock()
 	for !r.fold.core.Ready() {
 		if !r.next() {
@@ -95,7 +96,32 @@ func (r *Replay) open() error {
 			return fmt.Errorf("%s: no whole head in it: not a log of this program, or cut short at its very start; `hawse verify` tells more", part.Path)
 		}
 	}
+	r.join(before)
 	return nil
+}
+
+// join goes on with the pull in the part that was opened.
+func (r *Replay) join(before *Fold) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	was := r.whole.shift
+	join := r.whole.Next(&r.fold.core)
+	if before == nil {
+		r.judge = r.fold.judge
+		return
+	}
+	r.judge.Apply(JudgeInput{T: join.From, Gap: true}, nil)
+	b, later := &r.fold.board, r.whole.shift-was
+	for i := range b.news { // what was told before, by this part's clock
+		if b.news[i].Seq <= before.board.seq {
+			b.news[i].T -= later
+		}
+	}
+	if join.Note != "" {
+		b.tell(0, join.Note, true)
+	} else {
+		b.tell(0, fmt.Sprintf("nothing was recorded for %.0f s", float64(join.To-join.From)/1e9), false)
+	}
 }
 
 // next folds one record in; false at the end or with an error in r.err.
@@ -105,9 +131,20 @@ func (r *Replay) next() bool {
 	}
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	if err := r.fold.Apply(r.read.Record()); err != nil {
+	rec := r.read.Record()
+	if err := r.fold.Apply(rec); err != nil {
 		r.err = err
 		return false
+	}
+	if r.whole.core != &r.fold.core {
+		return true // in its head
+	}
+	r.whole.Took(&rec, r.fold.step.Refused != "")
+	if r.judge == r.fold.judge {
+		return true
+	}
+	for _, in := range r.fold.step.Samples {
+		r.scrap = r.judge.Apply(r.whole.Sample(in), r.scrap[:0])
 	}
 	return true
 }
@@ -204,6 +241,10 @@ func (r *Replay) pace(ctx context.Context, t int64) bool {
 func (r *Replay) publish() {
 	r.mu.Lock()
 	s, path := r.fold.Snapshot(), r.path
+	if len(r.past) > 0 {
+		r.whole.onto(&s)
+		r.judge.shot().into(&s)
+	}
 	r.mu.Unlock()
 	s.Made = time.Now()
 	s.Mode = "replay"
@@ -224,7 +265,7 @@ func (r *Replay) Snapshot() *Snapshot {
 func (r *Replay) Trace(q TraceQuery, dst []trial.Col) []trial.Col {
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	return r.fold.judge.Envelope(q, dst)
+	return r.judge.Envelope(q, dst)
 }
 
 // Do implements [View]: nothing can be done to a pull that is over, and the

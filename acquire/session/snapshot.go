@@ -119,6 +119,7 @@ type Snapshot struct {
 	Correction       string // what the director or logger has corrected of the load cell's lines, in words; "" nothing
 	Haul             Haul
 	Peak             Peak
+	Anchor           Anchor // as the statics of the rode have it
 	Phase            trial.Phase
 	PhaseSince       int64
 	JudgeLag         int64 // ns the Judge is behind
@@ -129,6 +130,59 @@ type Snapshot struct {
 	Refusal          News   // the newest refusal, zero if none in the last 10 s
 	Ended            bool
 	EndReason        string
+}
+
+// later moves every time in the snapshot by so many ns: a part of a pull has a
+// clock of its own. What never happened stays so; what happened before the part
+// is under 0 by its clock.
+func (s *Snapshot) later(by int64) {
+	move := func(times ...*int64) { // those that are -1 until it happens
+		for _, t := range times {
+			if *t >= 0 {
+				*t += by
+			}
+		}
+	}
+	g := &s.Guard
+	for _, t := range []*int64{&s.T, &g.T, &g.StageSince, &g.OrderSince, &g.Stop.At} {
+		*t += by
+	}
+	move(&g.Load.At, &g.Load.HeardAt, &g.Line.At, &g.RelayAt)
+	for i := range g.Alarms {
+		g.Alarms[i].Since += by
+	}
+	for _, p := range []*Stream{&s.Load, &s.Line, &s.Stop, &s.Horn} {
+		move(&p.LastAt, &p.HeardAt)
+	}
+	move(&s.Tension.At, &s.Zero.At, &s.Haul.At, &s.Relay.At)
+	move(&s.Peak.At, &s.PhaseSince, &s.Span.First, &s.Span.Last)
+	for i := range s.News {
+		s.News[i].T += by
+	}
+	s.Refusal.T += by
+}
+
+// Anchor is what the statics of the rode make of the tension at the fairlead: a
+// model of a line at rest, dragged in, on level ground.
+type Anchor struct {
+	Known bool
+	Why   string // it is not; "" nothing was told yet
+
+	Tension   trial.Force // at the anchor, while hauling
+	Low, High trial.Force // between these once eased
+	Angle     trial.Angle // of the line over the horizontal there
+	Lifted    bool        // it pulls upwards
+	Lies      string      // how the rode lies, in a word or two
+	OnBottom  trial.Length
+	Span      trial.Length // from anchor to fairlead along the bottom
+	Stretch   trial.Length
+	Stiff     float64 // N for each counted metre hauled; +Inf straight
+
+	HasTravel       bool         // false before the knee: not yet
+	Travel, TravelU trial.Length // of the anchor since the knee, and its standard uncertainty
+
+	Bare, Dead trial.Force // reference levels at this line hauled; 0 unknown
+	Levels     string      // where they come from
 }
 
 // Stream is the standing of one port.

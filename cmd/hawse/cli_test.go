@@ -73,6 +73,10 @@ func TestBadInput(t *testing.T) {
 		{"verify a foreign file", []string{"verify", binary}, exitRecord, []string{"not whole"}},
 		{"replay a foreign file", []string{"replay", binary}, exitFailed, []string{"binary.log", "no whole head"}},
 		{"replay too slowly", []string{"replay", binary, "--speed", "0.01"}, exitUsage, []string{"--speed"}},
+		{"results of nothing", []string{"results"}, exitUsage, []string{"which log"}},
+		{"results twice over", []string{"results", "--json", "--csv", binary}, exitUsage, []string{"--json or --csv"}},
+		{"results of a missing log", []string{"results", filepath.Join(dir, "no.log")}, exitFailed, []string{"no.log", "no such file"}},
+		{"results of a foreign file", []string{"results", binary}, exitFailed, []string{"binary.log", "no log of this program"}},
 		{"new over a trial", []string{"new", dir}, exitStart, []string{"trial.toml", "left as it is"}},
 	}
 	for _, tt := range tests {

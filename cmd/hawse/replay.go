@@ -27,7 +27,8 @@ build any difference is a fault and is told.
 
 A pull that broke off and went on in another log is taken as one: name its parts
 in order, or any one of them, and those beside it are found by the chain in their
-heads. --part takes only the log that is named.
+heads. Time, trace, peak and line hauled then go on from part to part, and the
+trace shows the gap between. --part takes only the log that is named.
 
 With --check nothing is played: the log is folded as fast as it can be read.`,
 		Example: `  hawse replay logs/A1-20260412T090211Z.log
@@ -103,7 +104,7 @@ func sayFault(out io.Writer, p session.Part) {
 
 func play(c *cobra.Command, parts []session.Part, speed float64, bare bool) error {
 	if len(parts) > 1 {
-		fmt.Fprintf(c.ErrOrStderr(), "hawse: the pull has %d parts; they are played one after the other\n", len(parts))
+		fmt.Fprintf(c.ErrOrStderr(), "hawse: the pull has %d parts; they are played as one\n", len(parts))
 		for _, p := range parts {
 			sayFault(c.ErrOrStderr(), p)
 		}

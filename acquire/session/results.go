@@ -1,0 +1,281 @@
+package session
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"hawse/logfmt"
+	"hawse/trial"
+)
+
+// Result is what the parts of one pull, and the addenda to them, say of it.
+type Result struct {
+	Head    Head // of the first part that has a whole one
+	Ready   bool // there is one; without it nothing but Parts and Addenda says anything
+	Started time.Time
+	Length  int64 // ns, of the pull's time: the breaks between its parts count
+	Parts   []ResultPart
+
+	// Figures are those of the log as it was recorded. Corrected are the same
+	// with the corrections that apply put to every sample; nil where none does.
+	Figures   trial.Figures
+	Corrected *trial.Figures
+
+	Stops   []StopTold
+	Checks  []CheckTold
+	More    int // stops and checks that are not listed
+	Addenda []Comment
+	Doubts  []Doubt
+	Faults  []string // what could not be read of the addenda
+	Beside  int      // logs of pulls beside its parts that were not given
+}
+
+// ResultPart is one log of a pull.
+type ResultPart struct {
+	Part
+	Read    bool // it could be read, and its head was whole
+	Join    Join
+	Records uint64
+	Seal    logfmt.Seal
+	SHA256  string
+	Damage  []logfmt.Damage
+	Broken  string // why it could not be read, or not to its end; "" it could
+
+	cell       cellKey
+	measured   [2]span // when it measured what the figures tell: in the pull, and after it
+	correction int     // index of the one that holds in the addenda, plus 1; 0 none
+}
+
+// span is a time of the pull, ns; empty until something is in it.
+type span struct {
+	some     bool
+	from, to int64
+}
+
+const (
+	spanPull = iota
+	spanAfter
+)
+
+func (s *span) take(t int64) {
+	if !s.some {
+		s.some, s.from = true, t
+	}
+	s.to = t
+}
+
+// Whole says that the log has its end, that its seal fits, and that nothing of
+// it is missing.
+func (p *ResultPart) Whole() bool {
+	return p.Broken == "" && p.Seal.There && p.Seal.Good && len(p.Damage) == 0
+}
+
+// State is how the log is, in a few words.
+func (p *ResultPart) State() string {
+	switch {
+	case p.Broken != "":
+		return "not read"
+	case len(p.Damage) > 0:
+		return "damaged"
+	case !p.Seal.There:
+		return "cut short"
+	case !p.Seal.Good:
+		return "seal does not fit"
+	}
+	return "whole"
+}
+
+// Holds says that every part is whole and in its place, and that every addendum
+// is whole and of the log as it lies there.
+func (r *Result) Holds() bool {
+	return len(r.Faults) == 0 &&
+		!slices.ContainsFunc(r.Parts, func(p ResultPart) bool { return !p.Whole() || p.Fault != "" || !p.Read }) &&
+		!slices.ContainsFunc(r.Addenda, func(c Comment) bool { return !c.Whole || !c.Matches })
+}
+
+// Moment is a time of the pull as a time of day, counted on from when its first
+// part was started.
+func (r *Result) Moment(t int64) time.Time {
+	return r.Started.Add(time.Duration(float64(t) / max(r.Head.Scale, 1)))
+}
+
+// DropCopies leaves out results of pulls that are there already, byte for byte,
+// such as those of a second log on another disk, and returns what was left out.
+func DropCopies(all []*Result) (kept, copies []*Result) {
+	seen := map[string]bool{}
+	for _, r := range all {
+		sums := ""
+		for _, p := range r.Parts {
+			sums += p.SHA256 + " " + p.Broken + "\n"
+		}
+		if r.Ready && seen[sums] {
+			copies = append(copies, r)
+			continue
+		}
+		seen[sums] = true
+		kept = append(kept, r)
+	}
+	return kept, copies
+}
+
+// ReadResult reads the parts of a pull, each once, and the addenda to them.
+// Memory does not grow with the logs. What cannot be read is in the result.
+func ReadResult(p PullLogs) *Result {
+	r := &Result{Parts: make([]ResultPart, len(p.Parts))}
+	for i, part := range p.Parts {
+		r.Parts[i] = ResultPart{Part: part}
+		r.comment(i, p.Addenda[part.Path])
+	}
+	r.Faults, r.Beside = p.Faults, p.Beside
+	f := resultFold{r: r}
+	for i := range r.Parts {
+		f.part(i)
+	}
+	f.end()
+	return r
+}
+
+// resultFold folds the parts one after the other.
+type resultFold struct {
+	r         *Result
+	whole     Whole
+	begun     bool
+	stage     trial.Stage
+	figures   trial.FigureFold
+	corrected trial.FigureFold
+	told      teller
+}
+
+// part folds one log in.
+func (f *resultFold) part(i int) {
+	p := &f.r.Parts[i]
+	file, err := logfmt.Open(p.Path)
+	if err != nil {
+		p.Broken = err.Error()
+		return
+	}
+	defer file.Close()
+	read := logfmt.NewReader(file)
+	read.CheckSeal()
+	core, step := new(Core), new(Step)
+	for read.Next() {
+		rec := read.Record()
+		p.Records++
+		if p.Broken != "" {
+			continue // on to the seal
+		}
+		zeroed := core.tension.zero.Known
+		if err := core.Apply(&rec, step); err != nil {
+			p.Broken = fmt.Sprintf("record %d: %v", rec.N, err)
+			continue
+		}
+		switch {
+		case !core.Ready():
+			continue
+		case !p.Read:
+			p.Read = true
+			f.begin(p, core)
+			continue
+		}
+		f.take(i, core, &rec, step, zeroed)
+	}
+	p.Seal, p.SHA256, p.Damage = read.Seal(), read.SHA256(), read.Damage()
+	if err := read.Err(); err != nil {
+		p.Broken = err.Error()
+	} else if !p.Read && p.Broken == "" {
+		p.Broken = "no whole head in it: not a log of this program, or cut short at its very start; 'hawse verify' tells more"
+	}
+}
+
+// begin goes on with the pull in a part whose head is whole.
+func (f *resultFold) begin(p *ResultPart, core *Core) {
+	p.Join = f.whole.Next(core)
+	p.cell = cellOf(core.head.Trial)
+	if !f.begun {
+		f.begun = true
+		f.r.Head, f.r.Ready, f.r.Started = core.Head(), true, core.head.Started
+		f.enter(0)
+		return
+	}
+	f.figures.Break(p.Join.From, p.Join.To)
+	f.corrected.Break(p.Join.From, p.Join.To)
+}
+
+func (f *resultFold) enter(t int64) {
+	f.stage = f.whole.Stage()
+	f.figures.Enter(t, f.stage)
+	f.corrected.Enter(t, f.stage)
+}
+
+// take folds a record behind the head.
+func (f *resultFold) take(i int, core *Core, rec *logfmt.Record, step *Step, zeroed bool) {
+	p := &f.r.Parts[i]
+	f.whole.Took(rec, step.Refused != "")
+	f.told.take(f.r, i, f.whole.At(rec.T), core, rec, zeroed)
+	if rec.Kind == logfmt.Say {
+		return
+	}
+	for _, in := range step.Samples {
+		if in.Gap {
+			continue
+		}
+		in = f.whole.Sample(in)
+		reading := readingOf(core, in)
+		f.figures.Add(reading)
+		if f.r.Corrected != nil {
+			f.corrected.Add(f.r.correct(i, reading))
+		}
+		switch s := in.Stage; {
+		case in.Over:
+		case s == trial.Preset || s == trial.Pull || s == trial.Hold:
+			p.measured[spanPull].take(in.T)
+		case s == trial.Ease || s == trial.Recover:
+			p.measured[spanAfter].take(in.T)
+		}
+	}
+	if f.whole.Stage() != f.stage {
+		f.enter(f.whole.At(rec.T))
+	}
+}
+
+func (f *resultFold) end() {
+	if !f.begun {
+		return
+	}
+	f.r.Length = f.whole.Last()
+	f.r.Figures = f.figures.Figures(f.r.Length)
+	if f.r.Corrected != nil {
+		*f.r.Corrected = f.corrected.Figures(f.r.Length)
+	}
+}
+
+// readingOf is a sample as figures take it. One over range stands for the top of
+// the cell's range: the tension was no less, unless the cell is the wrong way
+// round.
+func readingOf(core *Core, in JudgeInput) trial.Reading {
+	r := trial.Reading{Point: trial.Point{T: in.T, Tension: in.Tension, X: in.X, Stage: in.Stage}, Scope: in.Scope, Over: in.Over}
+	if !in.Over {
+		return r
+	}
+	switch {
+	case in.Tension < 0:
+		r.Tension = trial.Force(math.NaN())
+	default:
+		r.Tension = fullScale(core.fix.apply(core.head.Trial.Load)) - core.tension.zero.Force
+	}
+	return r
+}
+
+// fullScale is the tension that the top of a cell's range stands for.
+func fullScale(cell trial.LoadCell) trial.Force {
+	if len(cell.Cal) == 0 || !(cell.CalUnit.N > 0) {
+		return cell.Range
+	}
+	x, y := cell.CalUnit.In(cell.Range), 0.0
+	for _, k := range slices.Backward(cell.Cal) {
+		y = y*x + k
+	}
+	return cell.CalUnit.Of(y)
+}
