@@ -96,6 +96,10 @@ func (r *fileReader) read(t *Trial, doc *fileTable) {
 	if v := doc.table("levels", "the tensions of the reference runs", true); v != nil {
 		r.readLevels(t, v)
 	}
+	t.Phases = DefaultPhaseRules()
+	if v := doc.table("phases", "the thresholds of the phases", true); v != nil {
+		r.readPhases(t, v)
+	}
 	r.readPlan(t, doc)
 	doc.done()
 	t.LimitsAt = limits

@@ -25,6 +25,8 @@ func (r *fileReader) readRode(t *Trial, doc *fileTable) {
 			EA: quantity(v, ask{name: "ea", what: "its axial stiffness EA", eg: `"400 kN"`},
 				ParseForce, bounds{above: true, most: 1e11, mostSay: "100 GN"}),
 		}
+		p.Friction, p.HasFriction = v.plain(ask{name: "friction", what: "its friction on the seabed, tension lost over weight", eg: "0.7", optional: true},
+			bounds{most: mostFriction, mostSay: "3"})
 		p.WLL, p.MBL, p.Factor, p.Source = r.readRating(t, v, p.Name)
 		v.done()
 		t.Rode = append(t.Rode, p)
@@ -49,8 +51,10 @@ var (
 	loadBounds = bounds{above: true, most: 1e8, mostSay: "100 MN"}
 )
 
-// mostFactor is far past any factor in use; it catches a load put there.
-const mostFactor = 50
+const (
+	mostFactor   = 50 // far past any factor in use; it catches a load put there
+	mostFriction = 3  // far past any seabed; it catches a percentage put there
+)
 
 // A WLL beside MBL and factor may differ from their quotient by the rounding
 // of a certificate.
@@ -104,11 +108,15 @@ func (r *fileReader) readPlace(g *Gear, v *fileTable) {
 	g.HasAt = v.n.vals[at.name] != nil
 	g.At = quantity(v, at, ParseLength, bounds{most: 20e3, mostSay: "20 km"})
 	g.Passes = v.yes(passes)
+	weight := ask{name: "weight", what: "what it weighs in water", eg: `"60 N"`, optional: true}
+	g.Weight = quantity(v, weight, ParseForce, bounds{most: 1e6, mostSay: "1 MN"})
 	switch says := v.n.vals[passes.name] != nil; {
 	case g.HasAt && !says:
 		v.missing(passes.name, passes.want("add")+", or take at out")
 	case says && !g.HasAt:
 		v.missing(at.name, at.want("add")+", or take passes out")
+	case g.Weight != 0 && !g.HasAt:
+		v.missing(at.name, at.want("add")+", or take weight out")
 	}
 }
 

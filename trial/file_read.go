@@ -290,6 +290,25 @@ func (t *fileTable) number(a ask, least, most float64) float64 {
 	return f
 }
 
+// plain reads a number without unit, within bounds, and whether it is there.
+func (t *fileTable) plain(a ask, b bounds) (f float64, has bool) {
+	v := t.get(a)
+	if v == nil {
+		return 0, false
+	}
+	f, reason := v.number()
+	if reason == "" {
+		if reason = b.reason(f); reason != "" {
+			reason = visible(v.text) + " " + reason
+		}
+	}
+	if reason != "" {
+		t.fail(a, reason)
+		return 0, false
+	}
+	return f, true
+}
+
 func (n *fileNode) number() (float64, string) {
 	if n.kind != anInteger && n.kind != aFloat {
 		return 0, "is " + n.kind.String() + ", not a number"

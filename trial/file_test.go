@@ -49,6 +49,7 @@ func TestTemplate(t *testing.T) {
 		Levels: Levels{
 			BareRode: 120, DeadWeight: 250, DeadMass: 16, Source: "assumed", Known: true,
 		},
+		Phases: DefaultPhaseRules(),
 	}
 	for s := range NumStages {
 		l := Limits{

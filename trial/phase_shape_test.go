@@ -27,7 +27,7 @@ func (s shape) at(x float64) float64 {
 
 func (s shape) end() float64 { return s[len(s)-1].x }
 
-func join(parts ...shape) shape { return slices.Concat(parts...) }
+func allOf(parts ...shape) shape { return slices.Concat(parts...) }
 
 // curved rises from one knot to the next at a rate that falls off.
 func curved(from, to knot) shape {
@@ -110,6 +110,39 @@ var samplings = func() (out []sampling) {
 	}
 	return out
 }()
+
+// told adds to points what the session knows beside: 60 m out at first, the
+// fairlead 7.5 m above the bottom, a rode of 400 kN, travel from the knee on.
+func told(points []Point, knee float64) []Point {
+	for i := range points {
+		p := &points[i]
+		p.RodeOut, p.Height, p.Travel = 60-p.X, 7.5, Length(math.NaN())
+		p.Stiff = 400e3 / float64(p.RodeOut)
+		if float64(p.X) > knee {
+			p.Travel = p.X - Length(knee)
+		}
+	}
+	return points
+}
+
+// swelling lays a swell of 6 s over points. It takes from a rode no more than it
+// carries above its slack.
+func swelling(points []Point, amplitude float64) []Point {
+	for i := range points {
+		p := &points[i]
+		a := min(amplitude, max(float64(p.Tension)-80, 0))
+		p.Tension += Force(a * math.Sin(2*math.Pi*float64(p.T)/6e9))
+	}
+	return points
+}
+
+// stamps are events without what differs from sample to sample.
+func stamps(events []PhaseEvent) (out []string) {
+	for _, e := range events {
+		out = append(out, fmt.Sprintf("%v %v", e.Kind, e.Cause))
+	}
+	return out
+}
 
 // named is a phase and the X at which the detector named it.
 type named struct {

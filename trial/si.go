@@ -44,6 +44,9 @@ func (t *Trial) SI() []KV {
 		put(k+"length_m", float64(p.Length))
 		put(k+"weight_n_per_m", float64(p.Weight))
 		put(k+"ea_n", float64(p.EA))
+		if p.HasFriction {
+			put(k+"friction", p.Friction)
+		}
 		rated(k, p.WLL, p.MBL, p.Factor)
 	}
 	for i, g := range t.Gear {
@@ -52,6 +55,7 @@ func (t *Trial) SI() []KV {
 		if g.HasAt {
 			put(k+"at_m", float64(g.At))
 			yes(k+"passes", g.Passes)
+			said(k+"weight_n", float64(g.Weight))
 		}
 	}
 	if _, wll := t.Weakest(); wll != 0 {
@@ -111,6 +115,10 @@ func (t *Trial) SI() []KV {
 		put("levels_bare_rode_n", float64(t.Levels.BareRode))
 		put("levels_dead_weight_n", float64(t.Levels.DeadWeight))
 		put("levels_dead_mass_kg", float64(t.Levels.DeadMass))
+	}
+	for i := range phaseThresholds {
+		h := &phaseThresholds[i]
+		put(h.si(), h.get(&t.Phases))
 	}
 	for i, a := range t.Anchors {
 		k := fmt.Sprintf("anchor%d_", i+1)

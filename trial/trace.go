@@ -8,6 +8,14 @@ type Point struct {
 	Tension Force  // newtons
 	X       Length // metres hauled since the run's payout was said; NaN unknown
 	Stage   Stage
+
+	// What the phases ask beside; trace and peak do without.
+	RodeOut Length  // m beyond the fairlead; 0 unknown
+	Height  Length  // of the fairlead above the bottom, m; 0 unknown
+	Travel  Length  // of the anchor since the knee, m; NaN not yet, or unknown
+	Stiff   float64 // tangent stiffness dT/dL of the rode at this tension and length, N/m; 0 unknown
+	Bare    Force   // bare-rode level at this line hauled, N; 0: that of [Levels]
+	Dead    Force   // dead-weight level at this line hauled, N; 0: that of [Levels]
 }
 
 // Col is one column of a drawn trace: the least and the greatest tension of the

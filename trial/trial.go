@@ -21,6 +21,7 @@ type Trial struct {
 	Limits   [NumStages]Limits // by stage, inheritance and defaults resolved
 	LimitsAt LimitKeys         // where the file says each of them
 	Levels   Levels
+	Phases   PhaseRules // the defaults where the file says none
 	Anchors  []Anchor
 	Stations []Station
 	Runs     []Run
@@ -51,10 +52,15 @@ type Piece struct {
 	Length Length     // m
 	Weight LineWeight // in water, N/m; negative where the line floats
 	EA     Force      // axial stiffness, N: tension for a strain of one
-	WLL    Force      // working load limit, N; MBL over Factor where the file gives those; 0: unrated
-	Source string     // where WLL, EA and weight come from; empty: the file does not say
-	MBL    Force      // minimum breaking load, N; 0: unsaid
-	Factor float64    // by which the breaking load is divided; 0: unsaid
+	// Friction is the coefficient between the piece and the seabed: tension lost
+	// a metre dragged, over the weight in water. It says something only if
+	// HasFriction.
+	Friction    float64
+	HasFriction bool
+	WLL         Force   // working load limit, N; MBL over Factor where the file gives those; 0: unrated
+	Source      string  // where WLL, EA and weight come from; empty: the file does not say
+	MBL         Force   // minimum breaking load, N; 0: unsaid
+	Factor      float64 // by which the breaking load is divided; 0: unsaid
 }
 
 // Gear is one thing that carries the load and is not rode: shackle, swivel,
@@ -71,6 +77,7 @@ type Gear struct {
 	At     Length
 	HasAt  bool
 	Passes bool
+	Weight Force // in water, N, of what sits in the rode; 0: unsaid
 }
 
 // Joint is something in the rode, at a distance from the anchor along it, m.

@@ -222,14 +222,16 @@ func figureLines(s *session.Snapshot, u units, rows, w int) [][]word {
 			peak,
 		}
 	case rows < 7:
-		return [][]word{
+		lines := [][]word{
 			scopeLine,
 			join(half("hauled", hauled, col), at),
 			join(half("out", out, col), pair("depth", depth, 0)),
 			peak,
+			anchorLine(s.Anchor, u, w),
 		}
+		return lines[:min(rows, len(lines))]
 	}
-	return [][]word{
+	lines := [][]word{
 		scopeLine,
 		{wide(""), {byDepth, plain}, {"  by depth alone", dim}},
 		join(half("hauled", hauled, col), at),
@@ -238,6 +240,46 @@ func figureLines(s *session.Snapshot, u units, rows, w int) [][]word {
 		peak,
 		{wide("phase"), {s.Phase.String(), strong}, {"  " + phaseAge(s), dim}},
 	}
+	if rows < 9 {
+		lines[3] = anchorLine(s.Anchor, u, w) // how much came in this stage stands with the limits, too
+		return lines
+	}
+	return append(lines, anchorLine(s.Anchor, u, 0), travelLine(s.Anchor, u))
+}
+
+// anchorLine is what the statics say arrives at the anchor, and whether the
+// line lifts it. Where w leaves room the travel follows.
+func anchorLine(a session.Anchor, u units, w int) []word {
+	if !a.Known {
+		why := ""
+		if w >= 44 {
+			why = "  " + a.Why
+		}
+		return []word{wide("anchor"), {"unknown", strong}, {why, dim}}
+	}
+	how := u.metresUnit(a.OnBottom) + " on bottom"
+	if a.OnBottom <= 0 {
+		how = fmt.Sprintf("%.1f° up", float64(a.Angle)*180/math.Pi)
+	}
+	line := []word{wide("anchor"), {u.tensionUnit(a.Tension), strong}, {"  " + how, plain}}
+	if w >= 44 {
+		line = append(line, word{"  ", plain})
+		line = append(line, travelWords(a, u)...)
+	}
+	return line
+}
+
+func travelLine(a session.Anchor, u units) []word {
+	return append([]word{wide("travel")}, travelWords(a, u)...)
+}
+
+// travelWords is how far the anchor has come: not yet before the knee, which is
+// not nothing.
+func travelWords(a session.Anchor, u units) []word {
+	if !a.HasTravel {
+		return []word{{"no travel yet", dim}}
+	}
+	return []word{{"came ", dim}, {u.metresUnit(a.Travel), strong}, {fmt.Sprintf(" ± %s", u.metresText(float64(a.TravelU))), dim}}
 }
 
 // peakText is the greatest tension of the pull; ">" while it may still be

@@ -177,8 +177,11 @@ func (l *layout) spread(n need) {
 		foot--
 		l.news = rect{1, foot, w - 2, 1}
 		rows := 2
-		if n.alarms && h >= 24 { // what it means has a row too
-			rows = 3
+		if h >= 24 {
+			rows = 1
+			if n.alarms { // what it means has a row too
+				rows = 3
+			}
 		}
 		foot -= rows
 		l.alarms = rect{1, foot, w - 2, rows}
@@ -200,8 +203,13 @@ func (l *layout) spread(n need) {
 	right := rect{w - side - 1, body.y, side, body.h}
 	left := rect{1, body.y, w - side - 4, body.h}
 	figures := 4
-	if body.h >= 14 {
+	switch {
+	case body.h >= 20:
+		figures = 9
+	case body.h >= 14:
 		figures = 7
+	case body.h >= 10:
+		figures = 5
 	}
 	rows := min(n.limits+1, body.h-figures)
 	if bars := 2*n.limits + 1; side >= 44 && body.h >= bars+figures+1 {

@@ -90,6 +90,10 @@ func sceneTrial() *trial.Trial {
 			Length:  trial.LengthUnit{Name: "m", M: 1},
 			Speed:   trial.SpeedUnit{Name: "m/min", MPS: 1.0 / 60},
 		},
+		Rode: []trial.Piece{
+			{Name: "chain", Length: 10, Weight: 12, EA: 400 * kN, Friction: 0.7, HasFriction: true},
+			{Name: "line", Length: 70, Weight: 0.3, EA: 400 * kN},
+		},
 		Gear:     []trial.Gear{{Name: "swivel", WLL: 10 * kN}},
 		Load:     trial.LoadCell{Range: 9.81 * kN},
 		Levels:   trial.Levels{BareRode: 120, DeadWeight: 250, Source: "assumed", Known: true},
@@ -197,7 +201,8 @@ func hauling(x float64, f func(float64) trial.Force) (*session.Snapshot, *trial.
 		Known: true, X: trial.Length(x), InStage: trial.Length(x), Speed: 0.04, RodeOut: out, Depth: 6, DepthOK: true,
 		Scope: scope, ScopeOK: true, Scope2: float64(out) / 6, At: t - second/5,
 	}
-	s.Phase = trial.Loading
+	s.Anchor = anchorOf(s.Trial, now, trial.Length(x))
+	s.Phase = trial.Embedding
 	s.PhaseSince = t - 100*second
 	s.Margins = []safety.Margin{
 		{Cause: safety.MinimumScope, Now: scope, Warn: math.NaN(), Limit: 4, Left: scope - 4, Share: (8 - scope) / 4, In: math.NaN()},
@@ -222,6 +227,22 @@ func hauling(x float64, f func(float64) trial.Force) (*session.Snapshot, *trial.
 		{T: 30 * second, Text: "director: depth 6 m, as planned"},
 	}
 	return s, tr
+}
+
+// anchorOf is what the statics make of a tension; the anchor has come nine
+// tenths of what was hauled.
+func anchorOf(tl *trial.Trial, tension trial.Force, x trial.Length) session.Anchor {
+	h := trial.NewHang(tl)
+	h.Follow(tension, x, 60-x, 7.5)
+	s, ok := h.State()
+	if !ok {
+		return session.Anchor{Why: h.Why().Error()}
+	}
+	return session.Anchor{
+		Known: true, Tension: trial.Force(s.AnchorT), Angle: trial.Angle(s.AnchorAngle), Lifted: s.AnchorV > 0, Lies: s.Regime.String(),
+		OnBottom: trial.Length(s.OnBottom), Span: trial.Length(s.Span), Stiff: s.StiffnessCounted,
+		HasTravel: tension > 250, Travel: 0.9 * x, TravelU: 0.2, Bare: 110, Dead: 240, Levels: "assumed",
+	}
 }
 
 // tripped puts a stop in force.
@@ -265,7 +286,7 @@ func scenes() []scene {
 		{Cause: safety.WLLShare, Now: 0.65, Warn: 0.64, Limit: 0.8, Left: 0.15, Share: 0.81, In: 19},
 		warn.Margins[0], warn.Margins[3],
 	}
-	warn.Phase = trial.Loading
+	warn.Phase = trial.Embedding
 	add(scene{name: "warning", snap: warn, trace: tr})
 
 	trip, tr := hauling(6.03, tooGood)
@@ -309,7 +330,7 @@ func scenes() []scene {
 	end.Guard.Order, end.Guard.OrderSince = safety.OrderStop, end.T-2*second
 	end.Guard.Stop = safety.Stop{Kind: safety.PlannedEnd, Cause: safety.MinimumScope, At: end.T - 2*second, Value: 4, Limit: 4}
 	end.Relay = session.Relay{Heard: true, Reason: "open", At: end.T - second}
-	end.Phase = trial.Falling
+	end.Phase = trial.Decline
 	end.Margins[0].Left = 0
 	end.Haul.Speed = 0
 	add(scene{name: "planned-end", snap: end, trace: tr})

@@ -2,7 +2,9 @@ package session
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
+	"strings"
 
 	"hawse/logfmt"
 	"hawse/safety"
@@ -34,7 +36,7 @@ func (c *Core) doAct(r *logfmt.Record, who safety.Who) (refused string) {
 	case ActStop:
 		a.What = safety.CallStop
 	case ActArm:
-		if refused = c.carryAgainst(); refused != "" {
+		if refused = c.carryAgainst(word); refused != "" {
 			return refused
 		}
 		a.What = safety.Arm
@@ -49,6 +51,9 @@ func (c *Core) doAct(r *logfmt.Record, who safety.Who) (refused string) {
 		}
 		a.What, a.Stage = safety.NextStage, stage
 		if word == ActRearm {
+			if refused = c.carryAgainst(word); refused != "" {
+				return refused
+			}
 			a.What = safety.Rearm
 		}
 	case ActEnd, ActTerminate:
@@ -74,7 +79,12 @@ func (c *Core) doAct(r *logfmt.Record, who safety.Who) (refused string) {
 		return c.pass(r, who)
 	case ActCarry, ActDrop:
 		return c.carryAct(r, who, word == ActCarry)
-	case ActMark, ActNote:
+	case ActMark:
+		if ofVessel(r.Str("value")) {
+			c.out.Samples = append(c.out.Samples, JudgeInput{T: r.T, Vessel: true})
+		}
+		return ""
+	case ActNote:
 		return ""
 	case ActCellOff, ActCellOn:
 		return c.cell(r, who)
@@ -84,6 +94,13 @@ func (c *Core) doAct(r *logfmt.Record, who safety.Who) (refused string) {
 		}
 	}
 	return c.guard.Do(r.T, a, &c.ev)
+}
+
+// ofVessel says whether a mark speaks of the vessel, which may explain a fall of
+// the tension.
+func ofVessel(mark string) bool {
+	mark = strings.ToLower(mark)
+	return slices.ContainsFunc([]string{"thruster", "engine", "wake", "swell", "vessel"}, func(w string) bool { return strings.Contains(mark, w) })
 }
 
 // measured takes a length a person read: water depth, or rode out, which is

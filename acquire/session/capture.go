@@ -95,7 +95,7 @@ func Start(ctx context.Context, cfg Config) (*Capture, error) {
 	}
 	c := &Capture{cfg: cfg, log: log, copy: second, scale: max(cfg.Head.Scale, 1),
 		items: make(chan acquire.Item, 1<<14), acts: make(chan actRequest, 64), done: make(chan struct{})}
-	c.judge = startJudge(cfg.Head.Trial.Levels)
+	c.judge = startJudge(cfg.Head)
 	c.folder = folder{keep: c.keepRecord, explain: c.judge.add}
 	for _, r := range cfg.Head.Records() {
 		if err := c.put(r); err != nil {
@@ -106,6 +106,7 @@ func Start(ctx context.Context, cfg Config) (*Capture, error) {
 			return nil, err
 		}
 	}
+	c.headOut()
 	if cfg.Slept != nil {
 		c.slept, _ = cfg.Slept()
 	}
@@ -134,6 +135,16 @@ func Start(ctx context.Context, cfg Config) (*Capture, error) {
 	c.publish()
 	go c.run(ctx)
 	return c, nil
+}
+
+// headOut waits until the system has the head, so that a log without one is
+// never what a capture that has begun leaves behind. A disk that will not take
+// it is told like any other.
+func (c *Capture) headOut() {
+	const most = time.Second
+	for end := time.Now().Add(most); c.log.Status().Written < c.n && time.Now().Before(end); {
+		time.Sleep(time.Millisecond)
+	}
 }
 
 // keeperOf makes the memory for what a port sends; nil where there is none. Not

@@ -67,7 +67,7 @@ func (d *Dry) judgeAll(in []JudgeInput, by uint64) {
 		return
 	}
 	if d.judge == nil {
-		d.judge = NewJudge(d.core.head.Trial.Levels)
+		d.judge = NewJudge(d.core.Head())
 	}
 	for _, s := range in {
 		s.N = by

@@ -69,7 +69,7 @@ func (s *Sampler) Apply(r *logfmt.Record) ([]Sampled, error) {
 		return nil, nil
 	}
 	if s.judge == nil {
-		s.judge = NewJudge(s.core.head.Trial.Levels)
+		s.judge = NewJudge(s.core.Head())
 		s.listen()
 	}
 	frame := 0

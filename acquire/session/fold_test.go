@@ -73,7 +73,7 @@ func written(t testing.TB, h Head, ins []input) []byte {
 	var n uint64
 	var core Core
 	var step Step
-	judge := NewJudge(h.Trial.Levels)
+	judge := NewJudge(h)
 	put := func(r logfmt.Record) {
 		out, prev = logfmt.AppendRecord(out, &r, prev)
 	}

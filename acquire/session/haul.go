@@ -119,6 +119,14 @@ func (c *Core) lineNow() safety.Line {
 	return safety.Line{X: c.haul.x, RodeOut: c.haul.rodeOut, Scope: c.haul.scope, HasX: c.haul.hasPayout, HasS: c.haul.hasScope}
 }
 
+// height is that of the fairlead over the bottom, NaN unknown.
+func (c *Core) height() trial.Length {
+	if !c.haul.hasDepth {
+		return trial.Length(math.NaN())
+	}
+	return c.haul.depth + c.head.Trial.Vessel.Fairlead
+}
+
 // measure derives line hauled, rode out and scope from the last count.
 func (c *Core) measure() {
 	h := &c.haul

@@ -18,10 +18,12 @@ type judgeShot struct {
 	phase trial.Phase
 	since int64
 	span  trial.TraceSpan
+
+	anchor Anchor
 }
 
 func (j *Judge) shot() *judgeShot {
-	return &judgeShot{t: j.T, peak: j.Peak(), phase: j.phase.Phase(), since: j.since, span: j.trace.Span()}
+	return &judgeShot{t: j.T, peak: j.Peak(), phase: j.phase.Phase(), since: j.since, span: j.trace.Span(), anchor: j.Anchor()}
 }
 
 // into fills the parts of a snapshot that come from the Judge.
@@ -29,7 +31,7 @@ func (s *judgeShot) into(snap *Snapshot) {
 	if s == nil {
 		return
 	}
-	snap.Peak, snap.Phase, snap.PhaseSince, snap.Span = s.peak, s.phase, s.since, s.span
+	snap.Peak, snap.Phase, snap.PhaseSince, snap.Span, snap.Anchor = s.peak, s.phase, s.since, s.span, s.anchor
 }
 
 // judgeRunner runs a Judge in its own goroutine behind its own queue. It may
@@ -48,8 +50,8 @@ type judgeRunner struct {
 	dead    bool         // the sequencer's own: the Judge has failed
 }
 
-func startJudge(l trial.Levels) *judgeRunner {
-	r := &judgeRunner{j: NewJudge(l), in: make(chan []JudgeInput, 64), free: make(chan []JudgeInput, 64),
+func startJudge(h Head) *judgeRunner {
+	r := &judgeRunner{j: NewJudge(h), in: make(chan []JudgeInput, 64), free: make(chan []JudgeInput, 64),
 		says: make(chan []logfmt.Record, 64), gone: make(chan string, 1), done: make(chan struct{})}
 	go r.run()
 	return r

@@ -52,7 +52,7 @@ func (c *Core) loadFrame(frame []byte, bad string) {
 	if g.Cell != safety.CellOn {
 		return // what it shows is no tension of the rode
 	}
-	in := JudgeInput{T: c.t, Over: over, Tension: tension, Stage: g.Stage, X: c.haul.x, Scope: math.NaN()}
+	in := JudgeInput{T: c.t, Over: over, Tension: tension, Stage: g.Stage, X: c.haul.x, Scope: math.NaN(), RodeOut: c.haul.rodeOut, Height: c.height()}
 	if c.haul.hasScope {
 		in.Scope = c.haul.scope
 	}

@@ -76,7 +76,7 @@ Make a trial folder of your own:           hawse new my-trial
 		RunE: func(c *cobra.Command, args []string) error { return c.Help() },
 	}
 	root.SetVersionTemplate("hawse {{.Version}}\n")
-	root.AddCommand(newDemo(), newPull(), newDeck(), newReplay(), newVerify(), newSalvage(), newExport(), newCat(), newLimits(), newPorts(), newCall(), newNew(), newAddendum(), newSign(), newBench())
+	root.AddCommand(newDemo(), newPull(), newDeck(), newReplay(), newResults(), newVerify(), newSalvage(), newExport(), newCat(), newLimits(), newRode(), newPorts(), newCall(), newNew(), newAddendum(), newSign(), newBench())
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return exitWith(exitUsage, "%w; see '%s --help'", err, c.CommandPath())
 	})

@@ -1,0 +1,125 @@
+package trial
+
+import (
+	"math"
+
+	"hawse/trial/rode"
+)
+
+// Along is the reference levels along the line hauled: less chain lies on the
+// bottom as the rode comes in, so the bare rode takes less. The shape comes from
+// the statics with the friction the trial file says; where the file has the mean
+// of a bare-rode run the shape is scaled to it, and where it has not the statics
+// stand alone and are assumed. The dead-weight level is the bare rode's and what
+// the block added, by the ratio of the masses: an assumption, too.
+type Along struct {
+	rode   *rode.Rode
+	bare   Force   // the file's mean, 0 unknown
+	scale  float64 // of the statics; 0: no statics, the file's number everywhere
+	extra  Force   // of a dead weight of this anchor's mass over the bare rode, 0 unknown
+	source string
+
+	out, height Length // what the next is of
+	now         Force
+	has         bool
+}
+
+// alongEvery is how far the line comes in, or the depth changes, until the level
+// is worked out anew, m: it changes by a hundredth or so in that.
+const alongEvery = 0.25
+
+// NewAlong is for one run of the trial. planned is how far it may haul, m; the
+// mean of a bare-rode run is taken over that.
+func NewAlong(t *Trial, run Run, planned Length) *Along {
+	a := &Along{source: "unknown"}
+	l := t.Levels
+	if l.Known {
+		a.bare, a.source = l.BareRode, l.Source
+		if mass := t.massOf(run); l.DeadMass > 0 && mass > 0 && l.DeadWeight > l.BareRode {
+			a.extra = Force(float64(l.DeadWeight-l.BareRode) * float64(mass/l.DeadMass))
+		} else if l.DeadWeight > l.BareRode {
+			a.extra = l.DeadWeight - l.BareRode
+		}
+	}
+	rubs := false
+	for _, p := range t.Rode {
+		rubs = rubs || p.HasFriction && p.Friction > 0
+	}
+	if !rubs {
+		return a
+	}
+	height := t.Vessel.Fairlead
+	for _, s := range t.Stations {
+		if s.Name == run.Station {
+			height += s.Depth
+		}
+	}
+	var err error
+	if a.rode, err = t.Statics(height); err != nil {
+		return a
+	}
+	a.scale = 1
+	if a.bare == 0 {
+		a.source = "assumed, from the friction in the trial file"
+		return a
+	}
+	const parts = 8
+	sum, n := 0.0, 0
+	for i := range parts + 1 {
+		if v := a.drag(run.Payout-planned*Length(i)/parts, height); v > 0 {
+			sum += float64(v)
+			n++
+		}
+	}
+	a.scale = 0
+	if n > 0 {
+		a.scale = float64(a.bare) * float64(n) / sum
+	}
+	return a
+}
+
+func (t *Trial) massOf(run Run) Mass {
+	for _, a := range t.Anchors {
+		if a.ID == run.Anchor {
+			return a.Mass
+		}
+	}
+	return 0
+}
+
+// drag is what the statics give, N; 0 unknown.
+func (a *Along) drag(out, height Length) Force {
+	if a.rode == nil || !(height > 0) || !(out > height) {
+		return 0
+	}
+	if a.rode.SetHeight(float64(height)) != nil || a.rode.SetOut(min(float64(out), a.rode.Total())) != nil {
+		return 0
+	}
+	v, err := a.rode.Dragged()
+	if err != nil {
+		return 0
+	}
+	return Force(v)
+}
+
+// At is both levels with so much rode out over that height, N; 0 unknown. Rode
+// out or height that are unknown give the levels as the file says them.
+func (a *Along) At(out, height Length) (bare, dead Force) {
+	bare = a.bare
+	if a.scale > 0 && finite(float64(out)) && finite(float64(height)) {
+		if !a.has || math.Abs(float64(out-a.out)) >= alongEvery || math.Abs(float64(height-a.height)) >= alongEvery {
+			a.out, a.height, a.has = out, height, true
+			a.now = Force(float64(a.drag(out, height)) * a.scale)
+		}
+		if a.now > 0 {
+			bare = a.now
+		}
+	}
+	if bare > 0 && a.extra > 0 {
+		dead = bare + a.extra
+	}
+	return bare, dead
+}
+
+// Source is where the levels come from, in words.
+func (a *Along) Source() string { return a.source }
