@@ -11,15 +11,15 @@ const hexDigits = "0123456789abcdef"
 // cell is a text from outside for a table.
 func cell(s string) string {
 	text := string(logfmt.AppendEscaped(make([]byte, 0, len(s)+16), s))
-	if !formula(text) {
+	if !Formula(text) {
 		return text
 	}
 	return `\x` + string([]byte{hexDigits[text[0]>>4], hexDigits[text[0]&15]}) + text[1:]
 }
 
-// formula says whether a spreadsheet might calculate a text instead of showing
+// Formula says whether a spreadsheet might calculate a text instead of showing
 // it. A signed number with its unit, which most load cells send, is none.
-func formula(s string) bool {
+func Formula(s string) bool {
 	if s == "" || !strings.Contains("=+-@", s[:1]) {
 		return false
 	}
