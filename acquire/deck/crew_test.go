@@ -185,7 +185,7 @@ func TestEveryScenarioPlaysToItsEnd(t *testing.T) {
 		"wrong-unit": {3, 3, 2, 1.0, 0.05}, "swell": {30, 3, 0, 3.5, 0.05}, "two-alarms": {4, 3, 2, 1.97, 0.02},
 		"called-stop": {12, 5, 1, 2.33, 0.02}, "early-ack": {12, 5, 1, 2.33, 0.02}, "never-falls": {6.8, 3, 0, 1.85, 0.05},
 		"reversed-line": {1, 3, 0, 0.08, 0.02}, "slow-cell": {5, 3, 1, 1.42, 0.03},
-		"weld": {4, 2, 0, 1.77, 0.03},
+		"weld": {4, 2, 0, 1.77, 0.03}, "model": {30, 5, 0, 3.04, 0.05},
 	}
 	for _, name := range Names() {
 		t.Run(name, func(t *testing.T) {

@@ -157,7 +157,7 @@ func (d *Deck) begin(t int64) {
 		d.sim.w.hand = true
 		d.sim.w.lever(was.winch.lever, d.s.Speed)
 	}
-	if was.ground.ahead {
+	if was.ahead {
 		d.sim.w.goAhead()
 	}
 }

@@ -5,7 +5,7 @@
 // serial adapters: bytes arrive at the instruments' own pace whether anybody
 // reads or not, a port can be unplugged and come back, and nothing is kept for
 // a reader who was not there. All tensions come from a script that says it is
-// invented.
+// invented: from its table, or from its model of anchor, ground, rode and vessel.
 //
 // # What the ports say
 //
@@ -33,6 +33,8 @@
 //	             ripple 0.15 kN every 0.8 m from x 18.5 m to 24 m
 //	             scratch 0.07 kN every 0.1 m from x 3 m to 12 m
 //	             saw-tooth 1.8 kN to 3.0 kN every 0.5 m falling in 0.012 m from x 4 m to 20 m
+//	[model]      soil mud              in place of [tension] and [recovery]: MODEL.md
+//	             anchor 16 kg          lists its statements and says what is invented
 //	[recovery]   rode out 9 m  0.5 kN      tension against rode out, after "ahead"
 //	[faults]     at x 9 m: unplug load 14 s
 //	             at 30 s: silence line 3 s
@@ -56,7 +58,7 @@
 //	relay text         what it speaks: text, or modbus at the default addresses
 //	slack 0 kN         tension of a slack rode, the least when line is paid out
 //	noise 0 kN         standard deviation of a reading
-//	relax 4 % in 10 s  what the tension loses when the winch stops
+//	relax 4 % in 10 s  what the tension loses when the winch stops, by a table
 //	swell 0.4 kN every 6 s   up and down, on whatever the rode carries
 //	load 10 Hz         lines a second; also: line 10 Hz
 //	count 0            where the line box stands at the beginning

@@ -54,7 +54,8 @@ type parser struct {
 	ahead    int            // line of the first "ahead"
 	recRows  []row          // the recovery table as written
 	pullRows []row
-	rowTried bool // a row of the tension table was meant
+	rowTried bool           // a row of the tension table was meant
+	said     map[string]int // statement of [model] -> line
 	errs     []*ScriptError
 }
 
@@ -68,7 +69,7 @@ func (p *parser) fail(line int, what, do string) {
 	p.errs = append(p.errs, &ScriptError{p.file, line, what, do})
 }
 
-var sectionNames = []string{"facts", "trial", "tension", "recovery", "faults", "winch", "crew"}
+var sectionNames = []string{"facts", "trial", "tension", "model", "recovery", "faults", "winch", "crew"}
 
 func (p *parser) statement(line int, text string) {
 	if !utf8.ValidString(text) {
@@ -107,6 +108,8 @@ func (p *parser) statement(line int, text string) {
 		p.fact(line, text, toks)
 	case "tension":
 		p.tension(line, toks)
+	case "model":
+		p.modelLine(line, toks)
 	case "recovery":
 		if _, m, ok := p.choose(line, "statement", []string{"rode_out LENGTH FORCE"}, toks); ok {
 			p.recRows = append(p.recRows, row{line, point{trial.Length(m.si[0]), trial.Force(m.si[1])}})

@@ -134,7 +134,11 @@ func (p *parser) check(last int) {
 	p.bound("load", s.LoadHz >= 0.1 && s.LoadHz <= 20000, "is not from 0.1 Hz to 20000 Hz", "give the lines a second")
 	p.bound("line", s.LineHz >= 0.1 && s.LineHz <= 20000, "is not from 0.1 Hz to 20000 Hz", "give the lines a second")
 
-	p.tables(last)
+	if p.sections["model"] != 0 {
+		p.model(last)
+	} else {
+		p.tables(last)
+	}
 	for _, f := range s.faults {
 		if f.when == "step" && p.steps[f.step] == 0 {
 			p.fail(f.line, fmt.Sprintf("unknown step %q", f.step), "name one that [winch] has as: step "+f.step)

@@ -214,7 +214,7 @@ func TestFacts(t *testing.T) {
 }
 
 func TestLoad(t *testing.T) {
-	want := []string{"after-stop", "bad-record", "breakout", "called-stop", "early-ack", "never-falls", "never-sets", "over-range",
+	want := []string{"after-stop", "bad-record", "breakout", "called-stop", "early-ack", "model", "never-falls", "never-sets", "over-range",
 		"reversed-line", "saw-tooth", "short", "slow-cell", "snag", "stuck", "swell", "textbook", "too-good", "two-alarms", "unplug",
 		"vessel-moves", "weld", "wrong-unit"}
 	if d := cmp.Diff(want, Names()); d != "" {
@@ -264,6 +264,13 @@ func FuzzParseScenario(f *testing.F) {
 			f.Fatal(err)
 		}
 		f.Add(text)
+	}
+	for seed := range uint64(8) {
+		u, err := MakeUp(seed)
+		if err != nil {
+			f.Fatal(err)
+		}
+		f.Add([]byte(u.Script))
 	}
 	f.Add([]byte(least + "ripple 1 kN every 1 mm from x 0 m to 60 m\n[faults]\nat 0 s: wake 9 kN 1 s\n[winch]\nhaul\n"))
 	f.Fuzz(func(t *testing.T, text []byte) {

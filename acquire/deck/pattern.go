@@ -52,6 +52,11 @@ var quantities = map[string]func(string) (float64, error){
 	"TIME":   func(s string) (float64, error) { v, err := trial.ParseDuration(s); return v.Seconds(), err },
 	"WEIGHT": parseWeight,
 	"SHARE":  parseShare,
+
+	"ANGLE":      func(s string) (float64, error) { v, err := trial.ParseAngle(s); return float64(v), err },
+	"LINEWEIGHT": func(s string) (float64, error) { v, err := trial.ParseLineWeight(s); return float64(v), err },
+	"PRESSURE":   parsePressure,
+	"NUMBER":     parseNumber,
 }
 
 // parseWeight is what a mass weighs, or a force, in newtons.
@@ -253,7 +258,7 @@ func forms(patterns []string) string {
 // examples are what the words in capitals look like to a person.
 var examples = strings.NewReplacer("FORCEUNIT", "lbf", "FORCE", "0.3 kN", "WEIGHT", "25 kg", "LIMIT", strings.Join(limitNames, "|"), "RUN", "A1",
 	"ACT", "act ...", "LENGTH", "8 m", "SPEED", "6 m/min", "RATE", "10 Hz", "TIME", "2 s",
-	"SHARE", "4 %", "STAGE", "pull", "COUNT", "4200", "TEXT", `"text"`, "NAME", "a-name", "_", " ")
+	"SHARE", "4 %", "ANGLE", "9 deg", "LINEWEIGHT", "12 N/m", "PRESSURE", "1.5 kPa", "NUMBER", "0.7", "STAGE", "pull", "COUNT", "4200", "TEXT", `"text"`, "NAME", "a-name", "_", " ")
 
 func readable(pattern string) string { return examples.Replace(pattern) }
 

@@ -47,6 +47,7 @@ type Scenario struct {
 	Crew  []Step
 	Text  []byte // the script as read
 
+	model          *Model // in place of the two tables; nil without one
 	box            loadBox
 	pull, recovery curve
 	faults         []fault

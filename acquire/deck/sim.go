@@ -123,7 +123,7 @@ func (m *Sim) Order(word string) error {
 			w.hand = false
 			w.lever(w.scripted.verb, w.scripted.speed)
 		}
-	case word == "ahead" && len(w.s.recovery.rows) == 0:
+	case word == "ahead" && len(w.s.recovery.rows) == 0 && w.s.model == nil:
 		return errors.New("deck: this scenario has no recovery table; the vessel stays where it is")
 	case word == "ahead":
 		w.goAhead()

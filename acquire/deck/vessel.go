@@ -15,6 +15,16 @@ type vesselMove struct {
 	back  bool    // a surge: it comes back in the same time; otherwise it stays
 }
 
+// surging says whether a move is under way at time t.
+func surging(moves []vesselMove, t int64) bool {
+	for _, m := range moves {
+		if share := float64(t-m.at) / m.takes; share < 1 || m.back && share < 2 {
+			return true
+		}
+	}
+	return false
+}
+
 // astern is how far the vessel lies astern of its place at time t.
 func astern(moves []vesselMove, t int64) (sum trial.Length) {
 	for _, m := range moves {

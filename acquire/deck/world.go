@@ -17,7 +17,8 @@ type world struct {
 	relay     stopRelay
 	relayWas  bool
 	winch     winch
-	ground    ground
+	ground    bottom
+	ahead     bool // the vessel has gone over the anchor
 	x         trial.Length
 	step      int   // of the script, len(s.Winch) when it is over
 	stepAt    int64 // when it began
@@ -34,6 +35,7 @@ type world struct {
 	hung      trial.Force // the weight on the hook
 	zero      trial.Force
 	moves     []vesselMove
+	moved     int // surges and drifts that have begun
 	wake      struct {
 		force    trial.Force
 		at, ends int64
@@ -59,17 +61,22 @@ func newWorld(s *Scenario, t int64, seed uint64) *world {
 			haulAt: s.Speed, easeAt: s.Speed, ramp: seconds(s.Ramp), runOn: seconds(s.RunOn),
 			answer: int64(s.Answer), lever: leverStop, closedAt: t,
 		},
-		ground: ground{
-			pull: s.pull, recovery: s.recovery, payout: s.Payout, ea: s.Stiffness, slack: s.Slack,
-			relax: s.Relax, tau: seconds(s.RelaxIn),
-		},
 		x: s.Start, stepAt: t, stepFresh: true, scripted: order{leverStop, 0},
 		reached: map[string]bool{}, fired: make([]bool, len(s.faults)),
 		counter: counter{base: s.Count, from: s.Start, perMetre: countsPerMetre},
 		cell:    "rode",
 		noise:   rand.New(rand.NewPCG(seed, 1)),
 	}
-	w.ground.pull.seed, w.ground.recovery.seed = seed, seed
+	if s.model != nil {
+		w.ground = newModelGround(s, seed)
+	} else {
+		g := &ground{
+			pull: s.pull, recovery: s.recovery, payout: s.Payout, ea: s.Stiffness, slack: s.Slack,
+			relax: s.Relax, tau: seconds(s.RelaxIn),
+		}
+		g.pull.seed, g.recovery.seed = seed, seed
+		w.ground = g
+	}
 	w.ground.start(w.x)
 	for i := range w.box {
 		w.box[i].rng = rand.New(rand.NewPCG(seed, uint64(2+i)))
@@ -162,6 +169,7 @@ func (w *world) begin(f *fault) {
 	case "wake":
 		w.wake.force, w.wake.at, w.wake.ends = trial.Force(f.value), w.t, until
 	case "surge", "drift":
+		w.moved++
 		w.moves = append(w.moves, vesselMove{trial.Length(f.value), w.t, float64(f.lasts), f.kind == "surge"})
 	case "snag":
 		w.ground.snag()
@@ -178,7 +186,7 @@ func (w *world) begin(f *fault) {
 // matters.
 func (w *world) goAhead() {
 	w.ground.goAhead(w.x)
-	w.moves = nil
+	w.moves, w.ahead = nil, true
 }
 
 // tension is what the load cell feels now, without noise.

@@ -7,5 +7,6 @@
 // [Play] plays a scenario with its own crew and tells what was said and when.
 // [Survey] plays made-up pulls by the thousand, with a director who presses
 // what may be pressed, and lets a referee decide who shares no code with the
-// guard which stops were due. All data is invented.
+// guard which stops were due. [ScoreMany] plays pulls that a model works out, and holds
+// what the phase detector said against what the model knows. All data is invented.
 package dryrun

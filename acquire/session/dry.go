@@ -6,6 +6,7 @@ import (
 	"hawse/acquire"
 	"hawse/logfmt"
 	"hawse/safety"
+	"hawse/trial"
 )
 
 // Dry is a capture without ports, clock, disk or goroutines: whoever drives it
@@ -161,4 +162,13 @@ func (d *Dry) Snapshot() *Snapshot {
 	}
 	s.Log = LogState{Written: d.n, OnDisk: d.n} // nothing is ever late
 	return &s
+}
+
+// Segments is the phases of the haul series so far, dated back, as the Judge has
+// them; nil without one.
+func (d *Dry) Segments() []trial.Segment {
+	if d.judge == nil {
+		return nil
+	}
+	return d.judge.Segments()
 }

@@ -1,0 +1,239 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"os/signal"
+	"runtime"
+	"slices"
+	"strings"
+	"syscall"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"hawse/acquire/deck"
+	"hawse/acquire/dryrun"
+)
+
+// What is wanted of the phase detector: common practice, no source.
+const (
+	wantFound = 0.95 // precision and recall of every event, at least
+	wantFalse = 0.02 // of the vessel's falls and of the saw-teeth said to be breakouts, at most
+	wantRight = 0.90 // of the hauled length with the right phase, at least
+)
+
+// mostScored bounds --score: a pull takes some 0.1 s of one core.
+const mostScored = 1_000_000
+
+// scoreDetector plays made-up pulls and prints how the phase detector did.
+func scoreDetector(c *cobra.Command, n int, seed uint64, asJSON bool) error {
+	ctx, cancel := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+	defer cancel()
+	machine, began, done := thisMachine(), time.Now(), 0
+	s, err := dryrun.ScoreMany(seed, n, runtime.NumCPU(), func(*dryrun.ScoredPull) bool {
+		if done++; done%500 == 0 {
+			fmt.Fprintf(c.ErrOrStderr(), "hawse deck: %d of %d pulls\n", done, n)
+		}
+		return ctx.Err() == nil
+	})
+	if err != nil {
+		return exitWith(exitFailed, "score: %w", err)
+	}
+	if ctx.Err() != nil {
+		return exitWith(exitFailed, "stopped before the end: no figures")
+	}
+	r := scoreReport(s, n, seed, machine, time.Since(began))
+	if asJSON {
+		return r.writeJSON(c.OutOrStdout())
+	}
+	return r.writeText(c.OutOrStdout())
+}
+
+func scoreReport(s *dryrun.Scores, n int, seed uint64, machine benchMachine, took time.Duration) *benchReport {
+	r := &benchReport{name: "deck score", machine: machine,
+		title: fmt.Sprintf("The phase detector on %d made-up pulls from seed %d, %.0f h of their own time, %.1f pulls a second; all data is invented",
+			s.All.Pulls, seed, s.Seconds/3600, float64(s.All.Pulls)/took.Seconds()),
+		settings: []benchSetting{{"pulls", n}, {"seed", seed}}}
+	r.tables = append(r.tables, scoreTable(s))
+	r.tables = append(r.tables, splitTable("by_soil", s.BySoil, func(yield func(key, heading string)) {
+		for _, soil := range deck.Soils {
+			yield(string(soil), string(soil))
+		}
+	}))
+	r.tables = append(r.tables, kindTable(s))
+	if s.All.EventsSaid() == 0 {
+		r.note("No event was said at all: this build's detector says phases only.")
+	}
+	if !s.All.Segments {
+		r.note("No phases dated back were given: only the phase as it was said is scored.")
+	}
+	r.note("\nConfusion, m hauled: what was so, and what was said of it:")
+	for _, row := range s.All.ConfusionRows() {
+		r.note("  %-24s %s", row.True, strings.Join(row.Said, ", "))
+	}
+	r.note("\nHow the model's truth becomes phases, and the words that are right:")
+	for _, row := range dryrun.Map {
+		right := strings.Join(row.Right, ", ")
+		if right == "" {
+			right = "nothing"
+		}
+		r.note("  %-24s %s\n  %-24s -> %s", row.Name, row.When, "", right)
+	}
+	r.note("Within %.1f m of a change either phase is right; unclear is no fault for %.0f m on end. An event counts from\n"+
+		"%.1f m before it to %.0f m after it, by the line hauled when it was said.", dryrun.Edge, dryrun.UnclearFor, dryrun.Early, dryrun.Late)
+	if len(s.Worst) > 0 {
+		r.note("\nThe worst pulls (hawse deck --model --seed N --show script prints one):")
+	}
+	for _, p := range s.Worst {
+		r.note("  %s", p.Story())
+	}
+	return r
+}
+
+func cellShare(v float64) benchCell {
+	if math.IsNaN(v) {
+		return benchCell{nil, "-"}
+	}
+	return benchCell{v, fmt.Sprintf("%.3f", v)}
+}
+
+func cellDelay(v float64) benchCell {
+	if math.IsNaN(v) {
+		return benchCell{nil, "-"}
+	}
+	return benchCell{v, fmt.Sprintf("%.2f", v)}
+}
+
+// scoreTable is the score with what is wanted.
+func scoreTable(s *dryrun.Scores) *benchTable {
+	t := &benchTable{key: "score", columns: []benchColumn{{"all", "all"}, {"under_10_hz", "under 10 Hz"}, {"from_10_hz", "10 Hz and more"}, {"wanted", "wanted"}, {"met", "met"}}}
+	groups := []*dryrun.Score{&s.All, s.ByRate[dryrun.RateGroups[0]], s.ByRate[dryrun.RateGroups[1]]}
+	for i, g := range groups {
+		if g == nil {
+			groups[i] = &dryrun.Score{}
+		}
+	}
+	row := func(key, label string, of func(*dryrun.Score) benchCell, wanted string, met func(float64) bool) {
+		var cells []benchCell
+		for _, g := range groups {
+			cells = append(cells, of(g))
+		}
+		if met != nil {
+			yes := benchCell{nil, "not measured"}
+			if v, ok := cells[0].val.(float64); ok {
+				yes = benchCell{met(v), map[bool]string{true: "yes", false: "no"}[met(v)]}
+			}
+			cells = append(cells, benchCell{wanted, wanted}, yes)
+		}
+		t.add(key, label, cells...)
+	}
+	atLeast := func(w float64) (string, func(float64) bool) {
+		return fmt.Sprintf("%.2f", w), func(v float64) bool { return v >= w }
+	}
+	under := func(w float64) (string, func(float64) bool) {
+		return fmt.Sprintf("under %.2f", w), func(v float64) bool { return v < w }
+	}
+	row("pulls", "pulls", func(g *dryrun.Score) benchCell { return cellInt(g.Pulls) }, "", nil)
+	row("tripped", "of them ended by a trip", func(g *dryrun.Score) benchCell { return cellInt(g.Tripped) }, "", nil)
+	found, isFound := atLeast(wantFound)
+	for i, kind := range dryrun.EventKinds {
+		key := strings.ReplaceAll(strings.ReplaceAll(kind, "-", "_"), " ", "_")
+		row(key, kind+": so, said", func(g *dryrun.Score) benchCell {
+			e := &g.Events[i]
+			return benchCell{e.True, fmt.Sprintf("%d, %d", e.True, e.Said)}
+		}, "", nil)
+		row(key+"_precision", kind+": precision", func(g *dryrun.Score) benchCell { return cellShare(g.Events[i].Precision()) }, found, isFound)
+		row(key+"_recall", kind+": recall", func(g *dryrun.Score) benchCell { return cellShare(g.Events[i].Recall()) }, found, isFound)
+		for _, q := range []struct {
+			name string
+			at   float64
+		}{{"p50", 0.5}, {"p95", 0.95}} {
+			row(key+"_delay_"+q.name+"_m", kind+": said later, "+q.name+", m", func(g *dryrun.Score) benchCell { return cellDelay(quantile(g.Events[i].Delay, q.at)) }, "", nil)
+		}
+	}
+	few, isFew := under(wantFalse)
+	row("surges", "falls made by the vessel", func(g *dryrun.Score) benchCell { return cellInt(g.Surges) }, "", nil)
+	row("surges_blamed", "said to be the anchor's, share", func(g *dryrun.Score) benchCell { return cellShare(ratio(g.Blamed, g.Surges)) }, few, isFew)
+	row("surges_named", "said to be the vessel's, share", func(g *dryrun.Score) benchCell { return cellShare(ratio(g.Named, g.Surges)) }, "", nil)
+	row("undecided", "breakouts found with the cause left open, share", func(g *dryrun.Score) benchCell { return cellShare(ratio(g.Undecided, g.Events[0].Hit)) }, "", nil)
+	row("teeth", "saw-teeth", func(g *dryrun.Score) benchCell { return cellInt(g.Teeth) }, "", nil)
+	row("teeth_bitten", "said to be breakouts, share", func(g *dryrun.Score) benchCell { return cellShare(ratio(g.Bitten, g.Teeth)) }, few, isFew)
+	row("other_false", "breakouts said that were neither", func(g *dryrun.Score) benchCell { return cellInt(g.Other) }, "", nil)
+	row("arguable", "events too near a threshold to be asked for", func(g *dryrun.Score) benchCell { return cellInt(g.Arguable) }, "", nil)
+	right, isRight := atLeast(wantRight)
+	row("length_m", "line hauled that is scored, m", func(g *dryrun.Score) benchCell { return cellNumber(g.Length, "%.0f") }, "", nil)
+	row("skipped_m", "line hauled that is not, m", func(g *dryrun.Score) benchCell { return cellNumber(g.Skipped, "%.0f") }, "", nil)
+	row("right", "of it with the right phase as said", func(g *dryrun.Score) benchCell { return cellShare(g.Right / g.Length) }, right, isRight)
+	row("right_dated_back", "of it with the right phase dated back", func(g *dryrun.Score) benchCell {
+		if !g.Segments {
+			return cellShare(math.NaN())
+		}
+		return cellShare(g.DatedBack / g.Length)
+	}, right, isRight)
+	return t
+}
+
+// splitTable is the score by groups.
+func splitTable(key string, groups map[string]*dryrun.Score, each func(yield func(key, heading string))) *benchTable {
+	t := &benchTable{key: key}
+	var list []*dryrun.Score
+	each(func(key, heading string) {
+		t.columns = append(t.columns, benchColumn{key, heading})
+		g := groups[key]
+		if g == nil {
+			g = &dryrun.Score{}
+		}
+		list = append(list, g)
+	})
+	row := func(key, label string, of func(*dryrun.Score) benchCell) {
+		var cells []benchCell
+		for _, g := range list {
+			cells = append(cells, of(g))
+		}
+		t.add(key, label, cells...)
+	}
+	row("pulls", "pulls", func(g *dryrun.Score) benchCell { return cellInt(g.Pulls) })
+	for i, kind := range dryrun.EventKinds {
+		name := strings.ReplaceAll(strings.ReplaceAll(kind, "-", "_"), " ", "_")
+		row(name+"_precision", kind+": precision", func(g *dryrun.Score) benchCell { return cellShare(g.Events[i].Precision()) })
+		row(name+"_recall", kind+": recall", func(g *dryrun.Score) benchCell { return cellShare(g.Events[i].Recall()) })
+	}
+	row("right", "right phase as said", func(g *dryrun.Score) benchCell { return cellShare(g.Right / g.Length) })
+	return t
+}
+
+// kindTable has a line for each kind of pull.
+func kindTable(s *dryrun.Scores) *benchTable {
+	t := &benchTable{key: "by_kind", columns: []benchColumn{{"pulls", "pulls"}, {"events", "events"}, {"missed", "missed"}, {"false", "false"}, {"right", "right phase"}}}
+	for _, kind := range deck.MadeKinds() {
+		g := s.ByKind[kind]
+		if g == nil {
+			continue
+		}
+		var so, missed, wrong int
+		for i := range g.Events {
+			e := &g.Events[i]
+			so, missed, wrong = so+e.True, missed+e.True-e.Hit, wrong+e.Said-e.Hit
+		}
+		t.add(strings.NewReplacer(" ", "_", ",", "", "-", "_").Replace(kind), kind, cellInt(g.Pulls), cellInt(so), cellInt(missed), cellInt(wrong), cellShare(g.Right/g.Length))
+	}
+	return t
+}
+
+func ratio(part, of int) float64 {
+	if of == 0 {
+		return math.NaN()
+	}
+	return float64(part) / float64(of)
+}
+
+// quantile is the value a share of the list is not above; NaN of an empty one.
+func quantile(list []float64, share float64) float64 {
+	if len(list) == 0 {
+		return math.NaN()
+	}
+	sorted := slices.Sorted(slices.Values(list))
+	return sorted[min(len(sorted)-1, int(math.Ceil(share*float64(len(sorted))))-1)]
+}
