@@ -120,6 +120,10 @@ func statusLine(s *session.Snapshot) string {
 		b.WriteString("  hauled unknown")
 	}
 	fmt.Fprintf(&b, "  %s", s.Phase)
+	if a := s.Anchor; a.HasTravel {
+		m := show.Length.M
+		fmt.Fprintf(&b, "  anchor came %.2f +- %.2f %s", float64(a.Travel)/m, float64(a.TravelU)/m, show.Length.Name)
+	}
 	if s.Log.Path != "" && s.Mode != "replay" {
 		fmt.Fprintf(&b, "  log %d kB, on disk to %.1f s ago, lost %d", s.Log.Bytes/1000, float64(s.Log.OldestAge)/1e9, s.Log.Lost)
 	}
