@@ -48,12 +48,7 @@ func NewAlong(t *Trial, run Run, planned Length) *Along {
 	if !rubs {
 		return a
 	}
-	height := t.Vessel.Fairlead
-	for _, s := range t.Stations {
-		if s.Name == run.Station {
-			height += s.Depth
-		}
-	}
+	height := t.HeightOf(run)
 	var err error
 	if a.rode, err = t.Statics(height); err != nil {
 		return a
@@ -76,6 +71,17 @@ func NewAlong(t *Trial, run Run, planned Length) *Along {
 		a.scale = float64(a.bare) * float64(n) / sum
 	}
 	return a
+}
+
+// HeightOf is the height of the fairlead over the bottom as planned for a run, m.
+func (t *Trial) HeightOf(run Run) Length {
+	height := t.Vessel.Fairlead
+	for _, s := range t.Stations {
+		if s.Name == run.Station {
+			height += s.Depth
+		}
+	}
+	return height
 }
 
 func (t *Trial) massOf(run Run) Mass {

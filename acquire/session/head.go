@@ -62,6 +62,11 @@ func (h Head) Records() []logfmt.Record {
 		add(f("part", "level"), f("name", "bare-rode"), f("value_n", logfmt.FormatFloat(float64(lv.BareRode))), f("source", lv.Source))
 		add(f("part", "level"), f("name", "dead-weight"), f("value_n", logfmt.FormatFloat(float64(lv.DeadWeight))),
 			f("mass_kg", logfmt.FormatFloat(float64(lv.DeadMass))), f("source", lv.Source))
+	} else if along := trial.NewAlong(h.Trial, h.Run, 0); h.Run.Payout > 0 {
+		// In its place the statics stand, which follow the line as it comes in.
+		if bare, _ := along.At(h.Run.Payout, h.Trial.HeightOf(h.Run)); bare > 0 {
+			add(f("part", "level"), f("name", "bare-rode"), f("value_n", logfmt.FormatFloat(float64(bare))), f("source", along.Source()+", at the payout"))
+		}
 	}
 	if h.After != nil {
 		h.After.records(add)

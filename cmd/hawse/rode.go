@@ -180,18 +180,15 @@ func (f *rodeFlags) ofTrial(q *rodeAsk, path string) error {
 			return usageError{fmt.Errorf("--run %s: no such run in the trial file", strconv.QuoteToASCII(f.run))}
 		}
 	}
-	depth, out := trial.Length(0), run.Payout
-	for _, s := range t.Stations {
-		if s.Name == run.Station {
-			depth = s.Depth
-		}
-	}
+	height, out := t.HeightOf(run), run.Payout
 	if f.depth != "" {
-		if depth, err = trial.ParseLength(f.depth); err != nil {
+		depth, err := trial.ParseLength(f.depth)
+		if err != nil {
 			return usageError{fmt.Errorf("--depth: %w", err)}
 		}
+		height = depth + t.Vessel.Fairlead
 	}
-	if q.rode, err = t.Statics(depth + t.Vessel.Fairlead); err != nil {
+	if q.rode, err = t.Statics(height); err != nil {
 		return exitWith(exitFailed, "%w", err)
 	}
 	q.pieces, q.show, q.fairlead = t.Rode, t.Show, t.Vessel.Fairlead
