@@ -103,7 +103,10 @@ func parseSession(p []byte) (uint32, bool) {
 		}
 		v = v*10 + uint64(c-'0')
 	}
-	return uint32(v), v <= math.MaxUint32
+	if v > math.MaxUint32 {
+		return 0, false
+	}
+	return uint32(v), true
 }
 
 // reasonWord accepts one short word of lower-case letters, digits and hyphens.
