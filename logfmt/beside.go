@@ -131,7 +131,7 @@ func SumFile(path string) (string, error) {
 // packed log is compared with that of the log it was.
 func (rep *Report) readBeside(path string) {
 	path = unpackedName(path)
-	f, err := os.Open(path + sumSuffix)
+	f, err := OpenFile(path + sumSuffix)
 	if errors.Is(err, fs.ErrNotExist) {
 		return
 	}

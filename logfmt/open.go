@@ -50,15 +50,27 @@ type Source struct {
 // took; r is the caller's to close.
 func NewSource(r io.Reader) *Source { return &Source{in: bufio.NewReaderSize(r, 4096)} }
 
+// OpenFile opens a file of the record for reading. What is no plain file is
+// refused before it is opened: a pipe with nobody at its other end would hold
+// its reader for ever. The program's own standard input may be one.
+func OpenFile(path string) (*os.File, error) {
+	info, err := os.Stat(path)
+	switch {
+	case err != nil:
+		return nil, err
+	case info.IsDir():
+		return nil, fmt.Errorf("%s is a folder", path)
+	case !info.Mode().IsRegular() && path != "/dev/stdin":
+		return nil, fmt.Errorf("%s is no plain file but a pipe, a socket or a device", path)
+	}
+	return os.Open(path)
+}
+
 // Open opens a log for reading. Only Close closes it.
 func Open(path string) (*Source, error) {
-	f, err := os.Open(path)
+	f, err := OpenFile(path)
 	if err != nil {
 		return nil, fmt.Errorf("logfmt: %w; give the path of a log", err)
-	}
-	if info, err := f.Stat(); err == nil && info.IsDir() {
-		f.Close()
-		return nil, fmt.Errorf("logfmt: %s is a folder; give the path of a log", path)
 	}
 	s := NewSource(f)
 	s.file = f

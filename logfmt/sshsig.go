@@ -61,7 +61,7 @@ func SignFile(path string, key ssh.Signer, f FS) (fingerprint string, err error)
 	if f == nil {
 		f = OS
 	}
-	in, err := os.Open(path)
+	in, err := OpenFile(path)
 	if err != nil {
 		return "", fmt.Errorf("logfmt: %w; give the path of a log", err)
 	}
@@ -132,7 +132,7 @@ const mostSig = 64 << 10
 // and holds it against the file. The error is that of reading the file.
 func CheckSignature(path string) (Signature, error) {
 	var s Signature
-	f, err := os.Open(path + sigSuffix)
+	f, err := OpenFile(path + sigSuffix)
 	if errors.Is(err, fs.ErrNotExist) {
 		return s, nil
 	}
@@ -153,7 +153,7 @@ func CheckSignature(path string) (Signature, error) {
 	}
 	s.Key = string(bytes.TrimSpace(ssh.MarshalAuthorizedKey(sig.PublicKey)))
 	s.Fingerprint = ssh.FingerprintSHA256(sig.PublicKey)
-	in, err := os.Open(path)
+	in, err := OpenFile(path)
 	if err != nil {
 		return s, fmt.Errorf("logfmt: %w; give the path of a log", err)
 	}

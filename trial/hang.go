@@ -41,6 +41,9 @@ type Hang struct {
 	tens Force  // at x
 	out  Length // unstretched, now
 	told bool
+
+	less    Length // by which the line that came in since then is shorter than it was counted
+	sayings int    // how often rode out was said
 }
 
 // eaFrom is the stiffness of the rode from a place on, m from the anchor.
@@ -54,6 +57,7 @@ var (
 	ErrNoLength  = errors.New("rode out unknown: say it")
 	ErrNoHeight  = errors.New("depth unknown: say it")
 	ErrNoTension = errors.New("tension unknown")
+	ErrOverRange = errors.New("load over range: at least what the cell can show")
 )
 
 // NewHang is for a pull with the rode of a trial file. A rode that cannot be
@@ -107,9 +111,12 @@ func (h *Hang) Follow(tension Force, x, rodeOut, height Length) (changed bool) {
 func (h *Hang) count(tension Force, x, rodeOut Length) {
 	const same = 1e-6 // m: rounding of a sum
 	if base := rodeOut + x; !h.told || math.Abs(float64(base-h.base)) > same {
-		h.told, h.base, h.out = true, base, rodeOut
+		h.told, h.base, h.out, h.less = true, base, rodeOut, 0
+		h.sayings++
 	} else if x != h.x {
-		h.out -= Length(rode.UnstretchedStep(float64(x-h.x), max(float64(h.tens), 0), max(float64(tension), 0), float64(h.eaAt(h.out))))
+		in := Length(rode.UnstretchedStep(float64(x-h.x), max(float64(h.tens), 0), max(float64(tension), 0), float64(h.eaAt(h.out))))
+		h.out -= in
+		h.less += x - h.x - in
 	}
 	h.x, h.tens = x, tension
 }
@@ -123,8 +130,18 @@ func (h *Hang) whole() float64 {
 	return float64(h.out)
 }
 
-// Gap is tension that is not measured from here on.
-func (h *Hang) Gap() { h.lose(ErrNoTension) }
+// Gap is tension that is not measured from here on, or for that reason is only
+// known to be above what the cell can show.
+func (h *Hang) Gap(why error) { h.lose(why) }
+
+// Unsolvable is why the rode can never be solved, as one that floats; nil: it
+// can.
+func (h *Hang) Unsolvable() error {
+	if h.rode != nil {
+		return nil
+	}
+	return h.why
+}
 
 // eaAt is the stiffness of the piece that is at the roller.
 func (h *Hang) eaAt(out Length) Force {

@@ -108,7 +108,7 @@ func TestHangSaysWhyItDoesNotKnow(t *testing.T) {
 	tr.Rode[1].Weight = -1
 	h := NewHang(tr)
 	h.Follow(2000, 0, 60, 7.5)
-	if h.Gap(); !errors.Is(h.Why(), rode.ErrFloats) || !strings.Contains(h.Why().Error(), "piece 2") {
+	if h.Gap(ErrNoTension); !errors.Is(h.Why(), rode.ErrFloats) || !strings.Contains(h.Why().Error(), "piece 2") {
 		t.Errorf("a rode that floats: %v", h.Why())
 	}
 }

@@ -10,10 +10,12 @@ import (
 // bottom as the rode comes in, so the bare rode takes less. The shape comes from
 // the statics with the friction the trial file says; where the file has the mean
 // of a bare-rode run the shape is scaled to it, and where it has not the statics
-// stand alone and are assumed. The dead-weight level is the bare rode's and what
+// stand alone and are assumed; what hangs from the roller is no friction and is
+// not scaled. The dead-weight level is the bare rode's and what
 // the block added, by the ratio of the masses: an assumption, too.
 type Along struct {
 	rode   *rode.Rode
+	pieces []Piece
 	bare   Force   // the file's mean, 0 unknown
 	scale  float64 // of the statics; 0: no statics, the file's number everywhere
 	extra  Force   // of a dead weight of this anchor's mass over the bare rode, 0 unknown
@@ -53,22 +55,21 @@ func NewAlong(t *Trial, run Run, planned Length) *Along {
 	if a.rode, err = t.Statics(height); err != nil {
 		return a
 	}
-	a.scale = 1
+	a.pieces, a.scale = t.Rode, 1
 	if a.bare == 0 {
 		a.source = "assumed, from the friction in the trial file"
 		return a
 	}
 	const parts = 8
-	sum, n := 0.0, 0
+	rub, left := 0.0, 0.0 // friction by the statics, and what the file's mean leaves for it
 	for i := range parts + 1 {
-		if v := a.drag(run.Payout-planned*Length(i)/parts, height); v > 0 {
-			sum += float64(v)
-			n++
+		if hangs, v := a.drag(run.Payout-planned*Length(i)/parts, height); v > 0 {
+			rub += float64(v - hangs)
+			left += float64(a.bare - hangs)
 		}
 	}
-	a.scale = 0
-	if n > 0 {
-		a.scale = float64(a.bare) * float64(n) / sum
+	if a.scale = left / rub; !(a.scale > 0) || math.IsInf(a.scale, 1) {
+		a.scale = 0
 	}
 	return a
 }
@@ -93,19 +94,30 @@ func (t *Trial) massOf(run Run) Mass {
 	return 0
 }
 
-// drag is what the statics give, N; 0 unknown.
-func (a *Along) drag(out, height Length) Force {
-	if a.rode == nil || !(height > 0) || !(out > height) {
-		return 0
+// drag is what the statics give, N, and how much of it only hangs; 0 unknown.
+func (a *Along) drag(out, height Length) (hangs, all Force) {
+	if a.rode == nil || !(height > 0) || !(out > 0) {
+		return 0, 0
+	}
+	if out <= height { // all of it hangs
+		for _, p := range a.pieces {
+			hangs += Force(p.Weight) * Force(min(p.Length, out))
+			out -= min(p.Length, out)
+		}
+		return hangs, hangs
 	}
 	if a.rode.SetHeight(float64(height)) != nil || a.rode.SetOut(min(float64(out), a.rode.Total())) != nil {
-		return 0
+		return 0, 0
+	}
+	slack, err := a.rode.AtSpan(0)
+	if err != nil {
+		return 0, 0
 	}
 	v, err := a.rode.Dragged()
 	if err != nil {
-		return 0
+		return 0, 0
 	}
-	return Force(v)
+	return Force(slack.T), Force(v)
 }
 
 // At is both levels with so much rode out over that height, N; 0 unknown. Rode
@@ -115,7 +127,8 @@ func (a *Along) At(out, height Length) (bare, dead Force) {
 	if a.scale > 0 && finite(float64(out)) && finite(float64(height)) {
 		if !a.has || math.Abs(float64(out-a.out)) >= alongEvery || math.Abs(float64(height-a.height)) >= alongEvery {
 			a.out, a.height, a.has = out, height, true
-			a.now = Force(float64(a.drag(out, height)) * a.scale)
+			hangs, all := a.drag(out, height)
+			a.now = hangs + Force(float64(all-hangs)*a.scale)
 		}
 		if a.now > 0 {
 			bare = a.now

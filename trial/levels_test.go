@@ -29,6 +29,13 @@ func TestLevelsAlongTheLine(t *testing.T) {
 	if whole, _ := a.At(60, 7.5); last > 0.98*float64(whole) {
 		t.Errorf("at 25 m out %v N, at 60 m %v N: the chain comes off the bottom", last, whole)
 	}
+	// Up and down all of it hangs, and no friction is left to scale.
+	if bare, _ := a.At(7.5, 7.5); math.Abs(float64(bare)-7.5*12) > 1e-6 {
+		t.Errorf("up and down %v N; want the 90 N of 7.5 m of chain", bare)
+	}
+	if near, far := first(a.At(7.6, 7.5)), first(a.At(9, 7.5)); near > 100 || far > 110 {
+		t.Errorf("7.6 m out %v N, 9 m out %v N; want about what hangs", near, far)
+	}
 	// What is not known gives the file's numbers.
 	if bare, dead := a.At(Length(math.NaN()), 7.5); bare != 120 || dead != 250 {
 		t.Errorf("rode out unknown: %v, %v N", bare, dead)
@@ -42,6 +49,8 @@ func TestLevelsAlongTheLine(t *testing.T) {
 		t.Errorf("an anchor of twice the mass adds %v N; want 260", dead-bare)
 	}
 }
+
+func first(f, _ Force) Force { return f }
 
 func TestLevelsUnknown(t *testing.T) {
 	tr := templateTrial(t)

@@ -74,6 +74,15 @@ type Trace struct {
 // entersSeries tells whether a haul series begins with this stage.
 func entersSeries(before, now Stage) bool { return now.Hauls() && now != before }
 
+// seriesStage is what is remembered of a stage for [entersSeries]: a hold goes on
+// with the series it follows, and so does the haul after it.
+func seriesStage(before, now Stage) Stage {
+	if now == Hold && before.Hauls() {
+		return before
+	}
+	return now
+}
+
 // inSeries tells whether points of this stage belong to a haul series.
 func inSeries(s Stage) bool { return s.Hauls() || s == Hold }
 
@@ -85,7 +94,7 @@ func (tr *Trace) Add(p Point) {
 	if entersSeries(tr.stage, p.Stage) {
 		tr.beginSeries()
 	}
-	tr.stage = p.Stage
+	tr.stage = seriesStage(tr.stage, p.Stage)
 	if !finite(float64(p.Tension)) {
 		tr.Gap(p.T)
 		return

@@ -9,6 +9,9 @@ const (
 	tensionZero  = 0.0025 // of the cell's range: drift of the zero between checks
 	heightKnown  = 0.1    // m: depth under the vessel, not over the anchor
 	countKnown   = 0.005  // of the line hauled
+	stretchKnown = 0.15   // of the stretch: a fibre's EA, which its wear and its last load change
+	vesselHeld   = 0.1    // m: how still a vessel lies that is held and not measured
+	heightLeap   = 0.05   // m: a depth that changes so at once was wrong before, or is now
 	kneeSureness = 0.1    // m: the travel must be known so well at the knee
 	kneeTimes    = 3.0    // times its uncertainty a tension must be
 )
@@ -32,13 +35,17 @@ func square(v float64) float64 { return v * v }
 // to 0.1 m: before it the rode takes up its slack, and travel is not yet, which
 // is not 0. It is pure, and allocates nothing.
 type Travel struct {
-	cell  LoadCell
-	stage Stage
-	knee  bool
-	at    spanKnown // at the knee
-	now   spanKnown
-	moved Length // of the vessel towards the anchor since the knee
-	vague Length // of that, standard uncertainty
+	cell    LoadCell
+	stage   Stage
+	knee    bool
+	at      spanKnown // at the knee
+	now     spanKnown
+	last    spanKnown // the last that was known
+	moved   Length    // of the vessel towards the anchor since the haul began
+	movedAt Length    // the same at the knee
+	vague   Length    // of that, standard uncertainty
+	goesOn  Stage     // a series that was taken over goes on when this stage is entered; stand by: none
+	leapt   float64   // m of span that depths changed at once have made, squares summed
 }
 
 // spanKnown is a span and what it is uncertain by.
@@ -46,21 +53,27 @@ type spanKnown struct {
 	span, x Length
 	u       float64 // m, from the tension
 	steep   float64 // height over span: what a metre of depth does
+	gives   float64 // m of stretch outboard, and of the line that came in since it was told
+	height  float64
+	told    int // which saying of the rode out it stands on
 	ok      bool
 }
 
 // NewTravel is for tensions of that load cell.
-func NewTravel(c LoadCell) *Travel { return &Travel{cell: c} }
+func NewTravel(c LoadCell) *Travel { return &Travel{cell: c, vague: vesselHeld} }
 
 // Add takes a tension, the line hauled and the statics that have followed both.
 // dead is the dead-weight level, 0 unknown.
 func (v *Travel) Add(stage Stage, tension Force, x Length, dead Force, h *Hang) {
-	if entersSeries(v.stage, stage) {
-		v.knee, v.moved, v.vague = false, 0, 0
+	if fresh := entersSeries(v.stage, stage); fresh && stage == v.goesOn {
+		v.goesOn = StandBy
+	} else if fresh {
+		v.goesOn = StandBy
+		v.knee, v.moved, v.movedAt, v.vague, v.leapt, v.last = false, 0, 0, vesselHeld, 0, spanKnown{}
 	}
-	v.stage = stage
+	v.stage = seriesStage(v.stage, stage)
 	v.now = spanKnown{}
-	if !inSeries(stage) || stage == Recover {
+	if !inSeries(stage) || v.stage == Recover {
 		return
 	}
 	span, perN, ok := h.Span()
@@ -68,26 +81,53 @@ func (v *Travel) Add(stage Stage, tension Force, x Length, dead Force, h *Hang) 
 		return
 	}
 	u := v.cell.Uncertain(tension)
-	v.now = spanKnown{span: span, x: x, u: float64(u) * perN, steep: h.state.Height / max(float64(span), 1e-3), ok: true}
+	v.now = spanKnown{
+		span: span, x: x, u: float64(u) * perN, steep: h.state.Height / max(float64(span), 1e-3),
+		gives: h.state.Stretch - float64(h.less), height: h.state.Height, told: h.sayings, ok: true,
+	}
+	if v.knee && v.last.ok {
+		v.mend(v.last)
+	}
+	v.last = v.now
 	if !v.knee && tension >= dead && float64(tension) >= kneeTimes*float64(u) && v.now.u < kneeSureness {
-		v.knee, v.at = true, v.now
+		v.knee, v.at, v.movedAt = true, v.now, v.moved
 	}
 }
 
-// Moved says how far the vessel has moved towards the anchor since the knee, m,
-// and the standard uncertainty of that.
+// Gap says that the tension is not known from here on, and so no span.
+func (v *Travel) Gap() { v.now.ok = false }
+
+// mend takes out of the travel what is no way of the anchor: rode out that was
+// said anew moves the span at the knee as it moves the span now. A depth that
+// changes at once was wrong before it or is wrong now, and nobody can tell: what
+// it does to the span makes the travel so uncertain.
+func (v *Travel) mend(was spanKnown) {
+	by := v.now.span - was.span
+	switch {
+	case v.now.told != was.told:
+		v.at.span += by
+		v.at.x += v.now.x - was.x
+		v.at.gives += v.now.gives - was.gives
+	case math.Abs(v.now.height-was.height) >= heightLeap:
+		v.leapt += square(float64(by))
+	}
+}
+
+// Moved says how far the vessel has moved towards the anchor since the haul
+// began, m, and the standard uncertainty of that.
 func (v *Travel) Moved(by, u Length) { v.moved, v.vague = by, u }
 
 // Now is the travel, m, and its standard uncertainty. It is not ok before the
 // knee, and while the span is not known. Where nobody measures the vessel's
-// movement none is taken off, and the uncertainty holds nothing for it.
+// movement none is taken off, and the uncertainty holds what a vessel that is
+// held is taken to move.
 func (v *Travel) Now() (travel, u Length, ok bool) {
 	if !v.knee || !v.now.ok {
 		return Length(math.NaN()), Length(math.NaN()), false
 	}
 	sum := square(v.at.u) + square(v.now.u) + square(countKnown*float64(v.now.x-v.at.x)) +
-		square(heightKnown*(v.now.steep-v.at.steep)) + square(float64(v.vague))
-	return v.at.span - v.now.span - v.moved, Length(math.Sqrt(sum)), true
+		square(heightKnown*(v.now.steep-v.at.steep)) + square(stretchKnown*(v.now.gives-v.at.gives)) + square(float64(v.vague)) + v.leapt
+	return v.at.span - v.now.span - (v.moved - v.movedAt), Length(math.Sqrt(sum)), true
 }
 
 // Knee is the line hauled at the knee, m; not ok before it.

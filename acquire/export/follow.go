@@ -8,6 +8,8 @@ import (
 	"io"
 	"os"
 	"time"
+
+	"hawse/logfmt"
 )
 
 // Why a file is followed no further.
@@ -51,7 +53,7 @@ type Follower struct {
 // Follow opens a log to be followed, looking for more so often. Reading ends
 // with io.EOF when ctx does, and with [ErrAnew].
 func Follow(ctx context.Context, path string, every time.Duration) (*Follower, error) {
-	f, err := os.Open(path)
+	f, err := logfmt.OpenFile(path)
 	if err != nil {
 		return nil, fmt.Errorf("%w; give the path of a log", err)
 	}

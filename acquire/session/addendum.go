@@ -177,7 +177,7 @@ func (a *Addendum) records() []logfmt.Record {
 // ReadAddendum reads one addendum.
 func ReadAddendum(path string) (Addendum, error) {
 	a := Addendum{Path: path}
-	f, err := os.Open(path)
+	f, err := logfmt.OpenFile(path)
 	if err != nil {
 		return a, err
 	}

@@ -5,6 +5,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -207,14 +208,43 @@ func TestFindPulls(t *testing.T) {
 	}
 }
 
-// Two logs of one pull, byte for byte, are one.
+// Logs of one pull are one, and the one that holds most is told; two that go on
+// from the same log are two, and say so.
 func TestDropCopies(t *testing.T) {
 	h := byHand(t)
 	h.run(time.Second)
-	a := ReadResult(PullLogs{Parts: []Part{{Opening: Opening{Path: h.sealed(t, t.TempDir(), "a.log")}}}})
-	b := ReadResult(PullLogs{Parts: []Part{{Opening: Opening{Path: h.sealed(t, t.TempDir(), "a.log")}}}})
-	other := ReadResult(PullLogs{Parts: []Part{{Opening: Opening{Path: h.put(t, t.TempDir(), "b.log")}}}})
-	if kept, copies := DropCopies([]*Result{a, other, b}); len(kept) != 2 || len(copies) != 1 || copies[0] != b {
-		t.Errorf("kept %d, left out %d; want the second copy left out", len(kept), len(copies))
+	read := func(paths ...string) *Result {
+		var parts []Part
+		for _, path := range paths {
+			o, err := ReadOpening(path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			parts = append(parts, Part{Opening: o})
+		}
+		return ReadResult(PullLogs{Parts: parts})
+	}
+	short := read(h.put(t, t.TempDir(), "a.log"))
+	a := read(h.sealed(t, t.TempDir(), "a.log"))
+	b := read(h.sealed(t, t.TempDir(), "a.log"))
+	kept, copies := DropCopies([]*Result{short, a, b})
+	if len(kept) != 1 || kept[0] != a || len(copies) != 2 || copies[0] != short || copies[1] != b {
+		t.Fatalf("kept %d, left out %d; want the whole log kept, the short one and its twin left out", len(kept), len(copies))
+	}
+	if !strings.Contains(short.CopyOf, "a shorter copy of") || !strings.Contains(b.CopyOf, "the same log as") {
+		t.Errorf("left out: %q, %q", short.CopyOf, b.CopyOf)
+	}
+	later := func(r *Result, by time.Duration) *Result {
+		two := *r
+		p := r.Parts[0]
+		p.Started = p.Started.Add(by)
+		two.Parts = append(slices.Clone(r.Parts), p)
+		two.Faults = nil
+		return &two
+	}
+	one, other := later(a, time.Minute), later(a, time.Hour)
+	kept, copies = DropCopies([]*Result{one, b, other})
+	if len(kept) != 2 || len(copies) != 1 || len(one.Faults) != 1 || len(other.Faults) != 1 || !strings.Contains(one.Faults[0], "another log goes on from the same one") {
+		t.Errorf("a fork: kept %d, left out %d, %q, %q", len(kept), len(copies), one.Faults, other.Faults)
 	}
 }

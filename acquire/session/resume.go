@@ -142,7 +142,7 @@ const endWithin = 64 << 10
 
 // hasEnd looks for the seal in the last lines of a log.
 func hasEnd(path string) (bool, error) {
-	f, err := os.Open(path)
+	f, err := logfmt.OpenFile(path)
 	if err != nil {
 		return false, err
 	}
@@ -176,7 +176,7 @@ type Unfinished struct {
 // on from it with the trial file next. Damaged lines cost themselves alone.
 // keepDir is where its program kept what it had read (see [Config]); "" nowhere.
 func ReadUnfinished(path string, next *trial.Trial, keepDir string) (*Unfinished, error) {
-	f, err := os.Open(path)
+	f, err := logfmt.OpenFile(path)
 	if err != nil {
 		return nil, err
 	}
@@ -187,6 +187,7 @@ func ReadUnfinished(path string, next *trial.Trial, keepDir string) (*Unfinished
 	r := logfmt.NewReader(io.TeeReader(f, sum))
 	var core Core
 	var step Step
+	var judge *Judge
 	tails := map[string]*tail{}
 	for r.Next() {
 		rec := r.Record()
@@ -197,6 +198,14 @@ func ReadUnfinished(path string, next *trial.Trial, keepDir string) (*Unfinished
 		u.LastT = max(u.LastT, rec.T)
 		if err := core.Apply(&rec, &step); err != nil {
 			return nil, fmt.Errorf("%s: record %d: %w", path, rec.N, err)
+		}
+		if judge == nil && core.Ready() {
+			judge = NewJudge(core.Head())
+		}
+		if judge != nil && rec.Kind != logfmt.Say {
+			for _, in := range step.Samples {
+				judge.Apply(in, nil)
+			}
 		}
 	}
 	if err := r.Err(); err != nil {
@@ -212,6 +221,11 @@ func ReadUnfinished(path string, next *trial.Trial, keepDir string) (*Unfinished
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
 	u.Used = core.used(next)
+	if judge != nil && sameKeys(core.head.Trial, next, "line_", "rode", "vessel_") {
+		if came, ok := judge.study.Travel().Came(); ok {
+			u.Came = &came
+		}
+	}
 	if u.Kept, err = readKept(keepDir, path, tails); err != nil {
 		u.KeptFault = err.Error()
 	}

@@ -25,6 +25,7 @@ type Handover struct {
 	Records     uint64 // whole ones in it
 	Carries     []Carry
 	Used        []logfmt.Field // see [Core.used]; nil in logs of before there was such a thing
+	Came        *trial.Came    // how far the anchor had come; nil: not yet, or another rode
 	Kept        []Kept         // what the program had read and not yet written
 }
 
@@ -81,6 +82,7 @@ const (
 	chainPart = "chain"
 	carryPart = "carry"
 	usedPart  = "used"
+	camePart  = "came"
 	keptPart  = "kept"
 )
 
@@ -92,6 +94,13 @@ func (h *Handover) records(add func(fields ...logfmt.Field)) {
 	}
 	for _, c := range h.Carries {
 		add(append([]logfmt.Field{f("part", carryPart), f("item", c.Item)}, c.Fields...)...)
+	}
+	if h.Came != nil {
+		came := []logfmt.Field{f("part", camePart), f("stage", h.Came.Stage.String()), f("leapt_m2", logfmt.FormatFloat(h.Came.Leapt))}
+		for i, key := range trial.CameKeys {
+			came = append(came, f("knee_"+key, logfmt.FormatFloat(h.Came.At[i])), f("last_"+key, logfmt.FormatFloat(h.Came.Last[i])))
+		}
+		add(came...)
 	}
 	if len(h.Used) > 0 {
 		add(append([]logfmt.Field{f("part", usedPart)}, h.Used...)...)
@@ -117,6 +126,24 @@ func (h *headOf) takeCarry(r *logfmt.Record) {
 		return
 	}
 	h.After.Carries = append(h.After.Carries, Carry{Item: r.Str("item"), Fields: slices.Clone(r.Fields[2:])})
+}
+
+func (h *headOf) takeCame(r *logfmt.Record) {
+	stage, err := trial.ParseStage(r.Str("stage"))
+	if h.After == nil || h.After.Came != nil || err != nil {
+		return
+	}
+	num := func(key string) float64 {
+		if v, ok := r.Float(key); ok {
+			return v
+		}
+		return math.NaN()
+	}
+	c := trial.Came{Stage: stage, Leapt: num("leapt_m2")}
+	for i, key := range trial.CameKeys {
+		c.At[i], c.Last[i] = num("knee_"+key), num("last_"+key)
+	}
+	h.After.Came = &c
 }
 
 func (h *headOf) takeUsed(r *logfmt.Record) {

@@ -2,9 +2,11 @@ package main
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -14,6 +16,7 @@ import (
 	"hawse/acquire"
 	"hawse/acquire/session"
 	"hawse/logfmt"
+	"hawse/safety"
 	"hawse/trial"
 )
 
@@ -44,6 +47,14 @@ Without any of them, all addenda to the log are listed.`,
 			if a.Name == "" {
 				a.Name = loginName()
 			}
+			for _, flag := range []string{"remark", "doubt", "weight", "shows", "factor", "offset", "who", "name"} {
+				if f := c.Flags().Lookup(flag); f.Changed && strings.TrimSpace(f.Value.String()) == "" {
+					return usageError{fmt.Errorf("--%s is empty: say it, or leave the flag out", flag)}
+				}
+			}
+			if !slices.Contains(addendumSeats, who) {
+				return usageError{fmt.Errorf("--who %s: no seat; say %s", strconv.QuoteToASCII(who), strings.Join(addendumSeats, ", "))}
+			}
 			given := 0
 			for _, s := range []string{doubt, weight, factor + offset} {
 				if s != "" {
@@ -63,6 +74,8 @@ Without any of them, all addenda to the log are listed.`,
 				if a.Weight, err = hung("--weight", weight); err == nil {
 					a.Shown, err = hung("--shows", shows)
 				}
+			case factor+offset != "" && remark == "":
+				return usageError{errors.New("a correction says why: add --remark")}
 			case factor+offset != "":
 				a.Kind = session.AddendumCorrect
 				a.Factor, a.Offset, err = correctionOf(factor, offset)
@@ -100,6 +113,13 @@ Without any of them, all addenda to the log are listed.`,
 	return c
 }
 
+// addendumSeats may say something of a log afterwards.
+var addendumSeats = []string{safety.Logger.String(), safety.Director.String(), safety.WinchOperator.String()}
+
+// A factor past these is no correction of a cell, and not of its unit either:
+// kgf for kN taken wrong is about a hundred.
+const factorLeast, factorMost = 1e-4, 1e4
+
 // hung reads a mass that hangs, or a force.
 func hung(flag, s string) (trial.Force, error) {
 	if s == "" {
@@ -117,6 +137,9 @@ func correctionOf(factor, offset string) (k float64, add trial.Force, err error)
 	if factor != "" {
 		if k, err = strconv.ParseFloat(factor, 64); err != nil {
 			return 0, 0, fmt.Errorf("--factor %s: a number without a unit", strconv.QuoteToASCII(factor))
+		}
+		if v := math.Abs(k); !(v >= factorLeast && v <= factorMost) {
+			return 0, 0, fmt.Errorf("--factor %s: from %g to %g; look for a lost decimal point", strconv.QuoteToASCII(factor), factorLeast, factorMost)
 		}
 	}
 	if offset != "" {

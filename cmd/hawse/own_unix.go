@@ -8,13 +8,15 @@ import (
 	"time"
 
 	"golang.org/x/sys/unix"
+
+	"hawse/logfmt"
 )
 
 // own locks a log for as long as this program runs, so that the next start
 // knows it has an owner, whatever became of its socket. Where the file system
 // has no locks the socket alone tells. The returned func lets go.
 func own(log string) (release func()) {
-	f, err := os.Open(log)
+	f, err := logfmt.OpenFile(log)
 	if err != nil {
 		return func() {}
 	}
@@ -29,7 +31,7 @@ func own(log string) (release func()) {
 
 // locked says whether a program holds the lock of a log.
 func locked(log string) bool {
-	f, err := os.Open(log)
+	f, err := logfmt.OpenFile(log)
 	if err != nil {
 		return false
 	}

@@ -186,6 +186,9 @@ func (f *rodeFlags) ofTrial(q *rodeAsk, path string) error {
 		if err != nil {
 			return usageError{fmt.Errorf("--depth: %w", err)}
 		}
+		if !(depth > 0) {
+			return usageError{fmt.Errorf("--depth %s: give a depth above 0", f.depth)}
+		}
 		height = depth + t.Vessel.Fairlead
 	}
 	if q.rode, err = t.Statics(height); err != nil {
@@ -294,10 +297,17 @@ func (q *rodeAsk) cut(text string, out trial.Length) (err error) {
 	if err := q.rode.SetOut(float64(out)); err != nil {
 		return usageError{err}
 	}
-	if h := trial.Length(q.rode.Height()); out < h {
+	if h := trial.Length(q.rode.Height()); out < h && !q.reaches() {
 		return exitWith(exitFailed, "%s of rode out does not reach the fairlead, %s over the anchor: check depth and rode out", q.length(out), q.length(h))
 	}
 	return nil
+}
+
+// reaches says whether a rode that is shorter than the fairlead is high can be
+// stretched up to it by a hundredth or so, which fibre takes.
+func (q *rodeAsk) reaches() bool {
+	_, err := q.rode.AtSpan(0)
+	return err == nil && q.rode.Out() > 0.99*q.rode.Height()
 }
 
 // mayCarry refuses a tension past the least breaking load said.

@@ -49,7 +49,9 @@ func (q *rodeAsk) page(s rode.State) string {
 	}
 	b.WriteByte('\n')
 	span := length(s.Span)
-	if s.SpanMin != s.SpanMax {
+	if s.SpanMin != s.SpanMax && q.hasSpan {
+		span += ", anywhere from " + length(s.SpanMin) + " to " + length(s.SpanMax)
+	} else if s.SpanMin != s.SpanMax {
 		span = length(s.SpanMin) + " to " + length(s.SpanMax)
 	}
 	scope := fmt.Sprintf("scope %.3g", s.Scope)

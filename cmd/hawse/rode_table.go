@@ -98,9 +98,6 @@ func (q *rodeAsk) tableRows(f rodeFlags) ([]rodeRow, error) {
 	}
 	var rows []rodeRow
 	for _, t := range at {
-		if err := q.mayCarry(trial.Force(t)); err != nil {
-			return nil, err
-		}
 		rows = append(rows, q.rodeRow(t))
 	}
 	return rows, nil
@@ -164,7 +161,10 @@ func (q *rodeAsk) rodeRow(t float64) rodeRow {
 		return r
 	}
 	s, err := q.rode.AtTension(t)
+	over := q.mayCarry(trial.Force(t))
 	switch {
+	case over != nil:
+		r.why = over.Error()
 	case err == nil:
 		r.state = &s
 	case errors.Is(err, rode.ErrCannotHang):

@@ -113,9 +113,9 @@ func (p Piece) check(number int, last bool) error {
 	case !(p.Weight <= maxWeight):
 		return bad("submerged weight", p.Weight, fmt.Sprintf("give newtons a metre, up to %g", maxWeight))
 	case !(p.EA >= minEA):
-		return bad("stiffness EA", p.EA, "give newtons, 1 or more, or Unlimited")
+		return bad("stiffness EA", p.EA, "give newtons, 1 or more; left out, it does not stretch")
 	case !math.IsNaN(p.Friction) && !(p.Friction >= 0 && p.Friction <= maxMu):
-		return bad("friction", p.Friction, "give a ratio from 0 up, or NoBottom")
+		return bad("friction", p.Friction, "give a ratio from 0 up, or leave it out where there is no bottom")
 	case p.JointWeight < 0:
 		return fmt.Errorf("%w: the joint above piece %d weighs %v N in water; a float cannot be solved, leave it out or give a sinker", ErrFloats, number, p.JointWeight)
 	case !(p.JointWeight <= maxJoint):
