@@ -72,6 +72,16 @@ type Figures struct {
 	InPull Length   // line hauled in pull and hold alone, m; NaN unknown
 	Stages [NumStages]StageFigure
 	Lost   int64 // ns in which nothing was recorded
+
+	// The quantities, as [Quantities] has them, and what they are told from. A
+	// [FigureFold] alone leaves them empty: [Study] fills them.
+	Told       bool
+	Quantities [NumQuantities]Figure
+	Phases     [NumPhases]PhaseTotal // in pull, hold, stopped and recover
+	Segments   []Segment             // the phases, dated back, of pull and recover
+	Breaks     []BreakTold           // falls by half, breakouts or not, in the pull
+	Holds      []HoldTold
+	Stops      []OvershootTold
 }
 
 // MostHauls bounds how many stays in pull are listed.

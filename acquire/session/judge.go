@@ -22,6 +22,10 @@ type JudgeInput struct {
 	RodeOut trial.Length // as counted; NaN unknown
 	Height  trial.Length // of the fairlead over the bottom; NaN unknown
 	Vessel  bool         // no sample: a person marked something of the vessel
+
+	// Moved is how far the vessel has moved towards the anchor since the haul
+	// began, by its position, m, and MovedU how uncertain that is; 0 nobody measures it.
+	Moved, MovedU trial.Length
 }
 
 // Judge is the fold that explains a pull: phase, peak and trace. It is pure; no
@@ -29,12 +33,8 @@ type JudgeInput struct {
 type Judge struct {
 	T       int64
 	N       uint64
-	hang    *trial.Hang
-	along   *trial.Along
-	travel  *trial.Travel
-	bare    trial.Force // at the last sample
-	dead    trial.Force
-	phase   *trial.PhaseDetector
+	study   *trial.Study
+	phase   *trial.PhaseDetector // the study's
 	events  []trial.PhaseEvent
 	trace   trial.Trace
 	peak    trial.Peak
@@ -43,15 +43,31 @@ type Judge struct {
 	since   int64 // of the phase
 	stage   trial.Stage
 	started bool
+
+	entered trial.Stage    // as the study was told
+	has     bool           // it was told one
+	told    bool           // that the rode cannot be solved
+	quiet   bool           // no trace is wanted, and no words
+	full    trial.Force    // the top of the cell's range
+	figures *trial.Figures // as they were worked out last
+	figured int64          // ns, when
 }
 
 // NewJudge returns a Judge for the pull of a log with that head.
 func NewJudge(h Head) *Judge {
-	t := h.Trial
-	return &Judge{
-		hang: trial.NewHang(t), travel: trial.NewTravel(t.Load), along: trial.NewAlong(t, h.Run, t.Limits[trial.Pull].Haul),
-		phase: trial.NewPhaseDetector(t.Levels, t.Phases), scope: math.NaN(), peakT: -1,
+	s := trial.NewStudy(h.Trial, h.Run)
+	if h.After != nil && h.After.Came != nil {
+		s.GoOn(*h.After.Came)
 	}
+	return &Judge{study: s, phase: s.Phases(), scope: math.NaN(), peakT: -1, full: fullScale(h.Trial.Load)}
+}
+
+// newFigurer returns a Judge that works out figures and nothing else; whoever
+// feeds it says the stages.
+func newFigurer(h Head) *Judge {
+	j := NewJudge(h)
+	j.quiet = true
+	return j
 }
 
 // Apply folds one input in. It appends to says what the Judge has to say, which
@@ -60,30 +76,48 @@ func (j *Judge) Apply(in JudgeInput, says []logfmt.Record) []logfmt.Record {
 	j.T, j.N = in.T, in.N
 	switch {
 	case in.Vessel:
-		j.phase.Mark(in.T, true)
+		j.study.Vessel(in.T)
 		return j.tellEvents(says)
 	case in.Gap:
 		j.trace.Gap(in.T)
-		j.hang.Gap()
+		j.study.Gap(in.T)
 		return says
 	}
+	if !j.quiet && (in.Stage != j.entered || !j.has) {
+		j.study.Enter(in.T, in.Stage)
+		j.entered, j.has = in.Stage, true
+	}
+	r := trial.Reading{Point: trial.Point{T: in.T, Tension: in.Tension, X: in.X, Stage: in.Stage, RodeOut: known(in.RodeOut), Height: known(in.Height)},
+		Scope: in.Scope, Over: in.Over}
 	if in.Over || math.IsNaN(float64(in.Tension)) || math.IsInf(float64(in.Tension), 0) {
+		switch {
+		case !in.Over || j.quiet: // whoever feeds it has said the least it can have been
+		case in.Tension < 0:
+			r.Tension = trial.Force(math.NaN())
+		default:
+			r.Tension = j.full
+		}
+		j.study.Add(&r)
 		return says
 	}
-	p := trial.Point{T: in.T, Tension: in.Tension, X: in.X, Stage: in.Stage}
-	if in.Stage == trial.Pull && (j.stage != trial.Pull && j.stage != trial.Hold || !j.started) {
-		j.peak, j.scope, j.peakT, j.started = trial.Peak{}, math.NaN(), -1, true
+	if !j.quiet {
+		j.look(&r.Point, in)
 	}
-	j.stage = in.Stage
-	if in.Stage == trial.Pull || in.Stage == trial.Hold {
-		j.peak.Add(p)
-		if j.peak.T != j.peakT {
-			j.peakT, j.scope = j.peak.T, in.Scope
-		}
+	if in.MovedU > 0 {
+		j.study.Moved(in.Moved, in.MovedU)
 	}
-	j.trace.Add(p)
-	j.solve(&p, in)
-	phase, changed := j.phase.Add(p)
+	phase, changed := j.study.Add(&r)
+	if j.quiet {
+		return says
+	}
+	if why := j.study.Hang().Unsolvable(); why != nil && !j.told {
+		j.told = true
+		says = append(says, say(in.N, "judge",
+			logfmt.Field{Key: "at", Val: logfmt.FormatNs(in.T)},
+			logfmt.Field{Key: "what", Val: "statics"},
+			logfmt.Field{Key: "loud", Val: "1"},
+			logfmt.Field{Key: "text", Val: "no tension at the anchor and no travel in this pull: " + why.Error()}))
+	}
 	if changed {
 		j.since = in.T
 		says = append(says, say(in.N, "judge",
@@ -91,35 +125,55 @@ func (j *Judge) Apply(in JudgeInput, says []logfmt.Record) []logfmt.Record {
 			logfmt.Field{Key: "what", Val: "phase"},
 			logfmt.Field{Key: "phase", Val: phase.String()},
 			logfmt.Field{Key: "x_m", Val: logfmt.FormatFloat(float64(in.X))},
-			logfmt.Field{Key: "travel_m", Val: logfmt.FormatFloat(float64(p.Travel))},
+			logfmt.Field{Key: "travel_m", Val: logfmt.FormatFloat(float64(r.Travel))},
 			logfmt.Field{Key: "value_n", Val: logfmt.FormatFloat(float64(in.Tension))},
 			logfmt.Field{Key: "text", Val: "phase: " + phase.String()}))
 	}
 	return j.tellEvents(says)
 }
 
-// solve gives a point what the statics and the levels make of it.
-func (j *Judge) solve(p *trial.Point, in JudgeInput) {
-	known := func(l trial.Length) trial.Length {
-		if math.IsNaN(float64(l)) {
-			return 0
+// known is a length as a point has it: 0 where it is unknown.
+func known(l trial.Length) trial.Length {
+	if math.IsNaN(float64(l)) {
+		return 0
+	}
+	return l
+}
+
+// look follows what the screen draws of a pull: its trace and running peak.
+func (j *Judge) look(p *trial.Point, in JudgeInput) {
+	if in.Stage == trial.Pull && (j.stage != trial.Pull && j.stage != trial.Hold || !j.started) {
+		j.peak, j.scope, j.peakT, j.started = trial.Peak{}, math.NaN(), -1, true
+	}
+	j.stage = in.Stage
+	if in.Stage == trial.Pull || in.Stage == trial.Hold {
+		j.peak.Add(*p)
+		if j.peak.T != j.peakT {
+			j.peakT, j.scope = j.peak.T, in.Scope
 		}
-		return l
 	}
-	p.RodeOut, p.Height = known(in.RodeOut), known(in.Height)
-	j.hang.Follow(in.Tension, in.X, in.RodeOut, in.Height)
-	if s, ok := j.hang.State(); ok && !math.IsInf(s.StiffnessCounted, 1) {
-		p.Stiff = s.StiffnessCounted
+	j.trace.Add(*p)
+}
+
+// Figures are the figures of the pull so far, up to t, ns.
+func (j *Judge) Figures(t int64) trial.Figures { return j.study.Figures(t) }
+
+// figuresEvery is how often a screen gets new figures, ns of the log's time: what
+// they cost is nothing then.
+const figuresEvery = int64(1e9)
+
+// figuresNow are the figures for a screen; they are not changed afterwards.
+func (j *Judge) figuresNow() *trial.Figures {
+	if j.figures == nil || j.T-j.figured >= figuresEvery || j.T < j.figured {
+		f := j.study.Figures(j.T)
+		j.figures, j.figured = &f, j.T
 	}
-	j.bare, j.dead = j.along.At(in.RodeOut, in.Height)
-	p.Bare, p.Dead = j.bare, j.dead
-	j.travel.Add(in.Stage, in.Tension, in.X, j.dead, j.hang)
-	p.Travel, _, _ = j.travel.Now()
+	return j.figures
 }
 
 // tellEvents says what happened at a moment that is sure by now.
 func (j *Judge) tellEvents(says []logfmt.Record) []logfmt.Record {
-	j.events = j.phase.Events(j.events[:0])
+	j.events = j.study.Events(j.events[:0])
 	for _, e := range j.events {
 		says = append(says, say(j.N, "judge",
 			logfmt.Field{Key: "at", Val: logfmt.FormatNs(e.T)},
@@ -148,10 +202,11 @@ func eventText(e trial.PhaseEvent) string {
 
 // Anchor is what the statics say of the far end.
 func (j *Judge) Anchor() Anchor {
-	a := Anchor{Bare: j.bare, Dead: j.dead, Levels: j.along.Source()}
-	s, ok := j.hang.State()
+	bare, dead, from := j.study.Levels()
+	a := Anchor{Bare: bare, Dead: dead, Levels: from}
+	s, ok := j.study.Hang().State()
 	if !ok {
-		if why := j.hang.Why(); why != nil {
+		if why := j.study.Hang().Why(); why != nil {
 			a.Why = why.Error()
 		}
 		return a
@@ -161,7 +216,7 @@ func (j *Judge) Anchor() Anchor {
 	a.Tension, a.Low, a.High = trial.Force(s.AnchorT), trial.Force(lo), trial.Force(hi)
 	a.Angle, a.OnBottom, a.Span = trial.Angle(s.AnchorAngle), trial.Length(s.OnBottom), trial.Length(s.Span)
 	a.Lifted, a.Stiff, a.Stretch = s.AnchorV > 0, s.StiffnessCounted, trial.Length(s.Stretch)
-	a.Travel, a.TravelU, a.HasTravel = j.travel.Now()
+	a.Travel, a.TravelU, a.HasTravel = j.study.Travel().Now()
 	return a
 }
 

@@ -19,11 +19,12 @@ type judgeShot struct {
 	since int64
 	span  trial.TraceSpan
 
-	anchor Anchor
+	anchor  Anchor
+	figures *trial.Figures
 }
 
 func (j *Judge) shot() *judgeShot {
-	return &judgeShot{t: j.T, peak: j.Peak(), phase: j.phase.Phase(), since: j.since, span: j.trace.Span(), anchor: j.Anchor()}
+	return &judgeShot{t: j.T, peak: j.Peak(), phase: j.phase.Phase(), since: j.since, span: j.trace.Span(), anchor: j.Anchor(), figures: j.figuresNow()}
 }
 
 // into fills the parts of a snapshot that come from the Judge.
@@ -31,7 +32,7 @@ func (s *judgeShot) into(snap *Snapshot) {
 	if s == nil {
 		return
 	}
-	snap.Peak, snap.Phase, snap.PhaseSince, snap.Span, snap.Anchor = s.peak, s.phase, s.since, s.span, s.anchor
+	snap.Peak, snap.Phase, snap.PhaseSince, snap.Span, snap.Anchor, snap.Figures = s.peak, s.phase, s.since, s.span, s.anchor, s.figures
 }
 
 // judgeRunner runs a Judge in its own goroutine behind its own queue. It may

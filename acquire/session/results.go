@@ -23,6 +23,10 @@ type Result struct {
 	Figures   trial.Figures
 	Corrected *trial.Figures
 
+	// Stretches are means that were asked for, in that order; CorrectedOver the
+	// same of the corrected samples, empty where no correction applies.
+	Stretches, CorrectedOver []trial.Figure
+
 	Stops   []StopTold
 	Checks  []CheckTold
 	More    int // stops and checks that are not listed
@@ -30,6 +34,7 @@ type Result struct {
 	Doubts  []Doubt
 	Faults  []string // what could not be read of the addenda
 	Beside  int      // logs of pulls beside its parts that were not given
+	CopyOf  string   // of one that [DropCopies] left out: what it is to which log
 }
 
 // ResultPart is one log of a pull.
@@ -101,35 +106,17 @@ func (r *Result) Moment(t int64) time.Time {
 	return r.Started.Add(time.Duration(float64(t) / max(r.Head.Scale, 1)))
 }
 
-// DropCopies leaves out results of pulls that are there already, byte for byte,
-// such as those of a second log on another disk, and returns what was left out.
-func DropCopies(all []*Result) (kept, copies []*Result) {
-	seen := map[string]bool{}
-	for _, r := range all {
-		sums := ""
-		for _, p := range r.Parts {
-			sums += p.SHA256 + " " + p.Broken + "\n"
-		}
-		if r.Ready && seen[sums] {
-			copies = append(copies, r)
-			continue
-		}
-		seen[sums] = true
-		kept = append(kept, r)
-	}
-	return kept, copies
-}
-
-// ReadResult reads the parts of a pull, each once, and the addenda to them.
-// Memory does not grow with the logs. What cannot be read is in the result.
-func ReadResult(p PullLogs) *Result {
+// ReadResult reads the parts of a pull, each once, and the addenda to them, with
+// the means over these stretches of line hauled. Memory does not grow with the
+// logs. What cannot be read is in the result.
+func ReadResult(p PullLogs, over ...trial.Stretch) *Result {
 	r := &Result{Parts: make([]ResultPart, len(p.Parts))}
 	for i, part := range p.Parts {
 		r.Parts[i] = ResultPart{Part: part}
 		r.comment(i, p.Addenda[part.Path])
 	}
 	r.Faults, r.Beside = p.Faults, p.Beside
-	f := resultFold{r: r}
+	f := resultFold{r: r, over: over}
 	for i := range r.Parts {
 		f.part(i)
 	}
@@ -139,13 +126,12 @@ func ReadResult(p PullLogs) *Result {
 
 // resultFold folds the parts one after the other.
 type resultFold struct {
-	r         *Result
-	whole     Whole
-	begun     bool
-	stage     trial.Stage
-	figures   trial.FigureFold
-	corrected trial.FigureFold
-	told      teller
+	r     *Result
+	whole Whole
+	stage trial.Stage
+	pipe  *figurePipe // nil before the first whole head
+	over  []trial.Stretch
+	told  teller
 }
 
 // part folds one log in.
@@ -160,27 +146,25 @@ func (f *resultFold) part(i int) {
 	read := logfmt.NewReader(file)
 	read.CheckSeal()
 	core, step := new(Core), new(Step)
-	for read.Next() {
-		rec := read.Record()
+	readAhead(read).each(func(rec *logfmt.Record) {
 		p.Records++
 		if p.Broken != "" {
-			continue // on to the seal
+			return // on to the seal
 		}
 		zeroed := core.tension.zero.Known
-		if err := core.Apply(&rec, step); err != nil {
+		if err := core.Apply(rec, step); err != nil {
 			p.Broken = fmt.Sprintf("record %d: %v", rec.N, err)
-			continue
+			return
 		}
 		switch {
 		case !core.Ready():
-			continue
 		case !p.Read:
 			p.Read = true
 			f.begin(p, core)
-			continue
+		default:
+			f.take(i, core, rec, step, zeroed)
 		}
-		f.take(i, core, &rec, step, zeroed)
-	}
+	})
 	p.Seal, p.SHA256, p.Damage = read.Seal(), read.SHA256(), read.Damage()
 	if err := read.Err(); err != nil {
 		p.Broken = err.Error()
@@ -193,20 +177,24 @@ func (f *resultFold) part(i int) {
 func (f *resultFold) begin(p *ResultPart, core *Core) {
 	p.Join = f.whole.Next(core)
 	p.cell = cellOf(core.head.Trial)
-	if !f.begun {
-		f.begun = true
+	if f.pipe == nil {
 		f.r.Head, f.r.Ready, f.r.Started = core.Head(), true, core.head.Started
+		var corrected *Judge
+		if f.r.Corrected != nil {
+			corrected = newFigurer(f.r.Head)
+		}
+		f.pipe = newFigurePipe(newFigurer(f.r.Head), corrected)
 		f.enter(0)
 		return
 	}
-	f.figures.Break(p.Join.From, p.Join.To)
-	f.corrected.Break(p.Join.From, p.Join.To)
+	join := p.Join
+	f.pipe.put(figureOp{op: func(j *Judge) { j.study.Break(join.From, join.To) }})
 }
 
 func (f *resultFold) enter(t int64) {
-	f.stage = f.whole.Stage()
-	f.figures.Enter(t, f.stage)
-	f.corrected.Enter(t, f.stage)
+	stage := f.whole.Stage()
+	f.stage = stage
+	f.pipe.put(figureOp{op: func(j *Judge) { j.study.Enter(t, stage) }})
 }
 
 // take folds a record behind the head.
@@ -215,18 +203,20 @@ func (f *resultFold) take(i int, core *Core, rec *logfmt.Record, step *Step, zer
 	f.whole.Took(rec, step.Refused != "")
 	f.told.take(f.r, i, f.whole.At(rec.T), core, rec, zeroed)
 	if rec.Kind == logfmt.Say {
+		if rec.Str("what") == "stop-set" {
+			t := f.whole.At(rec.T)
+			f.pipe.put(figureOp{op: func(j *Judge) { j.study.Stop(t) }})
+		}
 		return
 	}
 	for _, in := range step.Samples {
-		if in.Gap {
+		in = f.whole.Sample(in)
+		if in.Gap || in.Vessel {
+			f.pipe.put(figureOp{in: in})
 			continue
 		}
-		in = f.whole.Sample(in)
-		reading := readingOf(core, in)
-		f.figures.Add(reading)
-		if f.r.Corrected != nil {
-			f.corrected.Add(f.r.correct(i, reading))
-		}
+		in.Tension = leastOf(core, in)
+		f.pipe.put(figureOp{in: in, corrected: f.r.correct(i, in)})
 		switch s := in.Stage; {
 		case in.Over:
 		case s == trial.Preset || s == trial.Pull || s == trial.Hold:
@@ -235,37 +225,42 @@ func (f *resultFold) take(i int, core *Core, rec *logfmt.Record, step *Step, zer
 			p.measured[spanAfter].take(in.T)
 		}
 	}
-	if f.whole.Stage() != f.stage {
+	if rec.Kind != logfmt.Act && len(step.Says) == 0 {
+		return // no stage changes in silence
+	}
+	if stage := f.whole.Stage(); stage != f.stage {
 		f.enter(f.whole.At(rec.T))
 	}
 }
 
 func (f *resultFold) end() {
-	if !f.begun {
+	if f.pipe == nil {
 		return
 	}
+	f.pipe.end()
 	f.r.Length = f.whole.Last()
-	f.r.Figures = f.figures.Figures(f.r.Length)
-	if f.r.Corrected != nil {
-		*f.r.Corrected = f.corrected.Figures(f.r.Length)
+	f.r.Figures = f.pipe.figures.Figures(f.r.Length)
+	if c := f.pipe.corrected; c != nil {
+		*f.r.Corrected = c.Figures(f.r.Length)
+	}
+	for _, x := range f.over {
+		f.r.Stretches = append(f.r.Stretches, f.pipe.figures.study.Over(x))
+		if c := f.pipe.corrected; c != nil {
+			f.r.CorrectedOver = append(f.r.CorrectedOver, c.study.Over(x))
+		}
 	}
 }
 
-// readingOf is a sample as figures take it. One over range stands for the top of
-// the cell's range: the tension was no less, unless the cell is the wrong way
-// round.
-func readingOf(core *Core, in JudgeInput) trial.Reading {
-	r := trial.Reading{Point: trial.Point{T: in.T, Tension: in.Tension, X: in.X, Stage: in.Stage}, Scope: in.Scope, Over: in.Over}
-	if !in.Over {
-		return r
-	}
+// leastOf is the tension of a sample. One over range stands for the top of the
+// cell's range: the tension was no less, unless the cell is the wrong way round.
+func leastOf(core *Core, in JudgeInput) trial.Force {
 	switch {
+	case !in.Over:
+		return in.Tension
 	case in.Tension < 0:
-		r.Tension = trial.Force(math.NaN())
-	default:
-		r.Tension = fullScale(core.fix.apply(core.head.Trial.Load)) - core.tension.zero.Force
+		return trial.Force(math.NaN())
 	}
-	return r
+	return fullScale(core.fix.apply(core.head.Trial.Load)) - core.tension.zero.Force
 }
 
 // fullScale is the tension that the top of a cell's range stands for.

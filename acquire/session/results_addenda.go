@@ -44,18 +44,18 @@ func (r *Result) comment(part int, addenda []Addendum) {
 	}
 }
 
-// correct is a reading of a part with the correction that holds for it.
-func (r *Result) correct(part int, reading trial.Reading) trial.Reading {
+// correct is the tension of a sample of a part with the correction that holds for
+// it.
+func (r *Result) correct(part int, in JudgeInput) trial.Force {
 	i := r.Parts[part].correction
 	if i == 0 {
-		return reading
+		return in.Tension
 	}
 	c := &r.Addenda[i-1]
-	reading.Tension = trial.Force(c.Factor)*reading.Tension + c.Offset
-	if reading.Over && c.Factor < 0 {
-		reading.Tension = trial.Force(math.NaN()) // the least it can have been is the most now
+	if in.Over && c.Factor < 0 {
+		return trial.Force(math.NaN()) // the least it can have been is the most now
 	}
-	return reading
+	return trial.Force(c.Factor)*in.Tension + c.Offset
 }
 
 // Correction is the correction that holds for a part; nil none.

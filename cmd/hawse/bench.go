@@ -67,12 +67,13 @@ line.`,
   hawse bench long
   hawse bench pulls
   hawse bench records
+  hawse bench results
   hawse bench kill
   hawse bench flood --rate 1000 --for 5s --json`,
 		Args: cobra.ArbitraryArgs,
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				return usageError{fmt.Errorf("no figure named %q: flood, versus, stop, idle, long, pulls, records or kill; see '%s --help'", args[0], c.CommandPath())}
+				return usageError{fmt.Errorf("no figure named %q: flood, versus, stop, idle, long, pulls, records, results or kill; see '%s --help'", args[0], c.CommandPath())}
 			}
 			return c.Help()
 		},
@@ -81,7 +82,7 @@ line.`,
 	f.BoolVar(&shared.json, "json", false, "the figures in JSON (SI units, unit in each key)")
 	f.BoolVar(&shared.keep, "keep", false, "keep the folder with trial file, log and what was sent, and say where it is")
 	f.StringVar(&shared.dir, "dir", "", "make the temporary folder here, to measure another disk (default: the system's temporary folder)")
-	c.AddCommand(newBenchFlood(shared), newBenchVersus(shared), newBenchStop(shared), newBenchIdle(shared), newBenchLong(shared), newBenchPulls(shared), newBenchRecords(shared), newBenchKill(shared))
+	c.AddCommand(newBenchFlood(shared), newBenchVersus(shared), newBenchStop(shared), newBenchIdle(shared), newBenchLong(shared), newBenchPulls(shared), newBenchRecords(shared), newBenchResults(shared), newBenchReport(), newBenchKill(shared))
 	return c
 }
 

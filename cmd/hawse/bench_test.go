@@ -300,6 +300,7 @@ type slowView struct{ snap session.Snapshot }
 
 func (v slowView) Snapshot() *session.Snapshot                       { return &v.snap }
 func (v slowView) Trace(session.TraceQuery, []trial.Col) []trial.Col { return nil }
+func (v slowView) Segments() []trial.Segment                         { return nil }
 func (v slowView) Do(session.Act)                                    {}
 
 type stillClock struct{ now int64 }

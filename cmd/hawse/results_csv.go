@@ -44,40 +44,41 @@ var resultColumns = slices.Concat([]resultColumn{
 	{"doubts", func(r *session.Result) string {
 		return joined(r.Doubts, func(d session.Doubt) string { return d.Text })
 	}},
-}, figureColumns("", func(r *session.Result) *trial.Figures { return &r.Figures }), stageColumns(), figureColumns("corrected_", func(r *session.Result) *trial.Figures { return r.Corrected }), []resultColumn{
-	{"stops", func(r *session.Result) string {
-		return joined(r.Stops, func(s session.StopTold) string {
-			return clock(s.T) + " " + s.Text + " [" + strings.TrimSpace(s.Who+" "+s.Name) + "]"
-		})
-	}},
-	{"stop_causes", func(r *session.Result) string {
-		return joined(r.Stops, func(s session.StopTold) string { return s.Cause })
-	}},
-	{"checks", func(r *session.Result) string {
-		return joined(r.Checks, func(c session.CheckTold) string { return checkText(&c, trialOf(r).Show) })
-	}},
-	{"known_weights_failed", func(r *session.Result) string {
-		n := 0
-		for _, c := range r.Checks {
-			if c.Check == safety.CheckWeight && c.State == safety.CheckFailed {
-				n++
+}, figureColumns("", func(r *session.Result) *trial.Figures { return &r.Figures }), stageColumns(), quantityColumns("", func(r *session.Result) *trial.Figures { return &r.Figures }),
+	figureColumns("corrected_", func(r *session.Result) *trial.Figures { return r.Corrected }), quantityColumns("corrected_", func(r *session.Result) *trial.Figures { return r.Corrected }), []resultColumn{
+		{"stops", func(r *session.Result) string {
+			return joined(r.Stops, func(s session.StopTold) string {
+				return clock(s.T) + " " + s.Text + " [" + strings.TrimSpace(s.Who+" "+s.Name) + "]"
+			})
+		}},
+		{"stop_causes", func(r *session.Result) string {
+			return joined(r.Stops, func(s session.StopTold) string { return s.Cause })
+		}},
+		{"checks", func(r *session.Result) string {
+			return joined(r.Checks, func(c session.CheckTold) string { return checkText(&c, trialOf(r).Show) })
+		}},
+		{"known_weights_failed", func(r *session.Result) string {
+			n := 0
+			for _, c := range r.Checks {
+				if c.Check == safety.CheckWeight && c.State == safety.CheckFailed {
+					n++
+				}
 			}
-		}
-		return ready(r, strconv.Itoa(n))
-	}},
-	{"addenda", func(r *session.Result) string {
-		return joined(r.Addenda, func(c session.Comment) string {
-			text := filepath.Base(c.Path) + ": " + addendumText(c.Addendum)
-			if !c.Applied {
-				text += "; NOT applied: " + c.Why
-			}
-			return text
-		})
-	}},
-	{"missing", func(r *session.Result) string {
-		return joined(missingOf(r, &r.Figures), func(m reason) string { return m.key + ": " + m.why })
-	}},
-})
+			return ready(r, strconv.Itoa(n))
+		}},
+		{"addenda", func(r *session.Result) string {
+			return joined(r.Addenda, func(c session.Comment) string {
+				text := filepath.Base(c.Path) + ": " + addendumText(c.Addendum)
+				if !c.Applied {
+					text += "; NOT applied: " + c.Why
+				}
+				return text
+			})
+		}},
+		{"missing", func(r *session.Result) string {
+			return joined(missingOf(r, &r.Figures), func(m reason) string { return m.key + ": " + m.why })
+		}},
+	})
 
 // figureColumns are those of the recorded figures, or of the corrected ones.
 func figureColumns(before string, of func(*session.Result) *trial.Figures) []resultColumn {
@@ -125,7 +126,6 @@ func figureColumns(before string, of func(*session.Result) *trial.Figures) []res
 		})
 	}
 	line("hauled_m", func(f *trial.Figures) trial.Length { return f.Hauled })
-	line("hauled_in_pull_m", func(f *trial.Figures) trial.Length { return f.InPull })
 	add("hauls", func(f *trial.Figures) string { return strconv.Itoa(len(f.Hauls) + f.More) })
 	return out
 }
@@ -143,18 +143,19 @@ func stageColumns() (out []resultColumn) {
 	return out
 }
 
-func resultsCSV(out io.Writer, all []*session.Result) error {
+func resultsCSV(out io.Writer, all []*session.Result, over []trial.Stretch) error {
 	w := csv.NewWriter(out)
 	w.UseCRLF = true
-	row := make([]string, len(resultColumns))
-	for i, c := range resultColumns {
+	columns := slices.Concat(resultColumns, stretchColumns(over))
+	row := make([]string, len(columns))
+	for i, c := range columns {
 		row[i] = c.name
 	}
 	if err := w.Write(row); err != nil {
 		return err
 	}
 	for _, r := range all {
-		for i, c := range resultColumns {
+		for i, c := range columns {
 			row[i] = sheetText(c.get(r))
 		}
 		if err := w.Write(row); err != nil {

@@ -34,7 +34,8 @@ type resultDoc struct {
 	Holds      bool              `json:"record_holds"`
 	Parts      []partDoc         `json:"parts"`
 	Figures    *figuresDoc       `json:"figures"`
-	Corrected  *figuresDoc       `json:"corrected"` // null: no correction applies
+	Corrected  *figuresDoc       `json:"corrected"`       // null: no correction applies
+	Means      []map[string]any  `json:"means,omitempty"` // that were asked for
 	Missing    map[string]string `json:"missing"`
 	Stops      []stopDoc         `json:"stops"`
 	Checks     []checkDoc        `json:"checks"`
@@ -69,6 +70,7 @@ type figuresDoc struct {
 	InPull  *float64       `json:"hauled_in_pull_m"`
 	Stages  []stageTimeDoc `json:"stages"`
 	PullOut bool           `json:"over_range_in_pull"`
+	courseDoc
 }
 
 type greatestDoc struct {
@@ -142,17 +144,19 @@ type doubtDoc struct {
 	Text string `json:"text"`
 }
 
-func resultsJSON(out io.Writer, all []*session.Result) error {
+func resultsJSON(out io.Writer, all []*session.Result, over []trial.Stretch, budget bool) error {
 	enc := json.NewEncoder(out)
 	for _, r := range all {
-		if err := enc.Encode(resultOf(r)); err != nil {
+		doc := resultOf(r, budget)
+		doc.Means = stretchDocs(r, over, budget)
+		if err := enc.Encode(doc); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-func resultOf(r *session.Result) resultDoc {
+func resultOf(r *session.Result, budget bool) resultDoc {
 	d := resultDoc{LengthS: secondsOf(r.Length), LostS: secondsOf(r.Figures.Lost), Holds: r.Holds(), Missing: map[string]string{}, More: r.More,
 		Parts: []partDoc{}, Stops: []stopDoc{}, Checks: []checkDoc{}, Addenda: []commentDoc{}, Doubts: []doubtDoc{},
 		Unread: append([]string{}, r.Faults...), Doubtful: len(r.Doubts) > 0, BesideLogs: r.Beside}
@@ -166,9 +170,9 @@ func resultOf(r *session.Result) resultDoc {
 		h := &r.Head
 		d.Run, d.Trial, d.File, d.Kind, d.Anchor, d.Station, d.Lane = h.Run.ID, h.Trial.Name, h.File, h.Run.Kind, h.Run.Anchor, h.Run.Station, h.Run.Lane
 		d.Mode, d.Invented, d.Caption = h.Mode, invented(r), h.Caption
-		d.Figures = figuresOf(&r.Figures)
+		d.Figures = figuresOf(&r.Figures, budget)
 		if r.Corrected != nil {
-			d.Corrected = figuresOf(r.Corrected)
+			d.Corrected = figuresOf(r.Corrected, budget)
 		}
 	}
 	for i := range r.Parts {
@@ -212,9 +216,9 @@ func checkOf(c *session.CheckTold) checkDoc {
 	return d
 }
 
-func figuresOf(f *trial.Figures) *figuresDoc {
+func figuresOf(f *trial.Figures, budget bool) *figuresDoc {
 	d := &figuresDoc{Pull: greatestOf(f.Pull), After: greatestOf(f.After), Hauls: []haulDoc{}, More: f.More, Stages: []stageTimeDoc{},
-		PullOut: f.Pull.Bound == trial.BoundOver}
+		PullOut: f.Pull.Bound == trial.BoundOver, courseDoc: courseOf(f, budget)}
 	if len(f.Hauls) > 0 {
 		d.Hauled, d.InPull = numberOf(float64(f.Hauled)), numberOf(float64(f.InPull))
 	}

@@ -14,11 +14,17 @@ import (
 )
 
 // resultsText prints a table with a row a pull, then each pull by itself.
-func resultsText(out io.Writer, all []*session.Result) error {
+func resultsText(out io.Writer, all []*session.Result, over []trial.Stretch, budget bool) error {
 	p := &resultsPage{}
 	p.table(all)
 	for _, r := range all {
 		p.pull(r)
+		if r.Ready {
+			p.quantities(r, over)
+			if budget {
+				p.budget(r)
+			}
+		}
 	}
 	if n := besides(all); n > 0 {
 		p.WriteString("\n")
