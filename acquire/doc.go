@@ -4,7 +4,7 @@
 //
 // # Pure part
 //
-// [Framer], [LoadDecoder], [LineDecoder], [StopDecoder], [Cutter] and the words
+// [Framer], [Reception], [Asking], the decoders, [Cutter] and the words
 // of the outputs read no clock and no port. Bytes and times go in, values come out, so
 // a log replays to what was seen live. A frame that does not match is data, not
 // an error: it comes back as [Garbled] with the reason, and its bytes are in the
@@ -17,6 +17,10 @@
 // and last byte, and each put in the record. A cut is only a cut: the cuts of
 // one port joined give its stream exactly. [Framer] then finds the lines in the
 // joined cuts, so a wrong guess of the cutter costs nothing.
+//
+// A port on which others are too, which is asked, or which sends no lines has a
+// [Reception]: it finds binary frames by sync bytes and checksum, answers by
+// what was asked, and whose a frame is by what fits.
 //
 // # Ports
 //

@@ -47,7 +47,8 @@ func TestNewLineDecoderRefuses(t *testing.T) {
 	for _, tt := range []struct{ line, want string }{
 		{`[0-9]+`, "(?P<counts>...)"},
 		{`(?P<counts>`, "line: "},
-		{`(?P<value>\d+)`, `group "value" is not known; groups are counts, status`},
+		{`(?P<count>\d+)`, `group "count" is not known; groups are counts, status, value, unit, depth`},
+		{`(?P<value>\d+)`, "no group for the number"},
 	} {
 		if d, err := NewLineDecoder(trial.Encoder{Line: tt.line}); d != nil || err == nil || !strings.Contains(err.Error(), tt.want) {
 			t.Errorf("NewLineDecoder(%q) = %v, %v; want an error with %q", tt.line, d, err, tt.want)

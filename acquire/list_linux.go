@@ -29,7 +29,7 @@ func listPorts(class, dev string) ([]PortInfo, error) {
 		}
 		info := PortInfo{Name: Visible([]byte(filepath.Join(dev, e.Name())))}
 		if usb := usbFolder(device); usb != "" {
-			info.USB = true
+			info.USB, info.adapter = true, usb
 			info.VID = strings.ToUpper(attribute(usb, "idVendor"))
 			info.PID = strings.ToUpper(attribute(usb, "idProduct"))
 			info.Serial, info.Product = attribute(usb, "serial"), attribute(usb, "product")

@@ -42,11 +42,13 @@ type LoadReading struct {
 	Why       string          // empty for a good reading; text from outside in it is made visible
 }
 
-// LoadDecoder reads the lines of a load cell's box. Decode is a pure function of
+// LoadDecoder reads the frames of a load cell's box. Decode is a pure function of
 // the frame; the decoder remembers a unit to save work, so it belongs to one
 // goroutine.
 type LoadDecoder struct {
-	line     *pattern
+	line     *pattern // of text; nil where the box sends binary numbers
+	bin      *packed  // nil for text
+	overRaw  []float64
 	comma    bool
 	declared trial.ForceUnit // N 0: none
 	over     [][]byte
@@ -62,21 +64,25 @@ type LoadDecoder struct {
 // pattern must match a whole line and have the group value; unit and status are
 // optional. A decimal comma is read only if the value group allows a comma and
 // no point. The unit in a line goes before the declared one; one of the two must
-// exist. Errors begin with the key at fault.
+// exist. Binary numbers have the declared unit, and the words of over are then
+// the numbers that mean it, before their factor. Errors begin with the key at
+// fault.
 func NewLoadDecoder(c trial.LoadCell) (*LoadDecoder, error) {
-	line, err := newPattern(c.Line, "value", "unit", "status")
-	if err != nil {
-		return nil, err
+	d := &LoadDecoder{bin: newPacked(c.Wire), limit: c.Range, cal: slices.Clone(c.Cal), calUnit: c.CalUnit}
+	if d.bin == nil {
+		var err error
+		if d.line, err = newPattern(c.Line, "value", "unit", "status", "counts", "depth"); err != nil {
+			return nil, err
+		}
+		d.comma = decimalComma(c.Line, "value")
 	}
-	d := &LoadDecoder{line: line, comma: decimalComma(c.Line, "value"), limit: c.Range,
-		cal: slices.Clone(c.Cal), calUnit: c.CalUnit}
 	if c.Unit != "" {
 		u, ok := trial.ForceUnitNamed(c.Unit)
 		if !ok {
 			return nil, fmt.Errorf("unit: %s is no unit of force; give N, kN, lbf, kgf, tf, lb, kg or t", quoted(c.Unit))
 		}
 		d.declared = u
-	} else if line.group["unit"] == 0 {
+	} else if d.line == nil || d.line.group["unit"] == 0 {
 		return nil, errors.New("unit: none given and the line pattern has no group unit; say in what unit the box sends its numbers")
 	}
 	if !(c.Range > 0) || math.IsInf(float64(c.Range), 0) {
@@ -88,6 +94,13 @@ func NewLoadDecoder(c trial.LoadCell) (*LoadDecoder, error) {
 			return nil, errors.New(`over: an empty word would match every line; give what the box sends when over range, such as "OL"`)
 		}
 		d.over = append(d.over, b)
+		if d.bin != nil {
+			v, err := parseValue(b, false)
+			if err != nil {
+				return nil, fmt.Errorf("over: %s is no number; for a binary one give the numbers that mean over range", quoted(w))
+			}
+			d.overRaw = append(d.overRaw, v)
+		}
 	}
 	if len(d.cal) > 0 && !(d.calUnit.N > 0) {
 		return nil, errors.New("calibration: its unit is missing; say in what unit the coefficients are")
@@ -102,6 +115,9 @@ func NewLoadDecoder(c trial.LoadCell) (*LoadDecoder, error) {
 
 // Decode reads one frame from a [Framer].
 func (d *LoadDecoder) Decode(frame []byte) LoadReading {
+	if d.bin != nil {
+		return d.decodeBinary(frame)
+	}
 	word := d.overWord(frame)
 	m := d.line.match(frame)
 	if m == nil {
@@ -117,9 +133,37 @@ func (d *LoadDecoder) Decode(frame []byte) LoadReading {
 			r = none(OverRange, "")
 		}
 		r.Kind, r.Why = OverRange, "the box says "+quoted(string(word))
-	case r.Kind == Good && math.Abs(float64(r.Indicated)) >= float64(d.limit):
+	default:
+		d.judgeRange(&r)
+	}
+	return r
+}
+
+// Fits says whether a frame is one of this box, on a port where others send too.
+func (d *LoadDecoder) Fits(frame []byte) bool {
+	return d.bin != nil || d.line.match(frame) != nil || d.overWord(frame) != nil
+}
+
+func (d *LoadDecoder) judgeRange(r *LoadReading) {
+	if r.Kind == Good && math.Abs(float64(r.Indicated)) >= float64(d.limit) {
 		r.Kind, r.Why = OverRange, fmt.Sprintf("%.6g %s is at or past the range of %.6g %s",
 			r.Unit.In(r.Indicated), r.Unit.Name, r.Unit.In(d.limit), r.Unit.Name)
+	}
+}
+
+func (d *LoadDecoder) decodeBinary(frame []byte) LoadReading {
+	raw, v, over, why := d.bin.value(frame)
+	if why != "" {
+		return none(Garbled, why)
+	}
+	r := LoadReading{Kind: Good, Indicated: d.declared.Of(v), Tension: d.calibrated(v, d.declared), Unit: d.declared}
+	switch {
+	case over:
+		r.Kind, r.Why = OverRange, "the box's flags say over range"
+	case slices.Contains(d.overRaw, raw):
+		r.Kind, r.Why = OverRange, fmt.Sprintf("the box sends %g, which means over range", raw)
+	default:
+		d.judgeRange(&r)
 	}
 	return r
 }

@@ -1,6 +1,7 @@
 package acquire
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -21,14 +22,25 @@ const (
 	grace = 250 * time.Millisecond
 	// endWithin is how long an owner waits for a system call that does not return.
 	endWithin = 1200 * time.Millisecond
+	// muteMost is the longest a port that gives nothing is left open.
+	muteMost = time.Minute
 )
 
 // OwnerOptions is what an [Owner] needs.
 type OwnerOptions struct {
-	Src   string // goes into every Item
-	Port  trial.Port
-	Dial  Dialer // nil: OpenSerial
-	Form  Form   // how the port is spoken to; nil: in lines, with the words of the stop output
+	Src  string // goes into every Item
+	Port trial.Port
+	Dial Dialer // nil: OpenSerial
+	Form Form   // how the port is spoken to; nil: in lines, with the words of the stop output
+	// Ask is what an instrument is asked; nil where it speaks of its own accord.
+	// Then nothing can be posted. It is the owner's own.
+	Ask *Asking
+	// Whole ports send no lines: each Read is a cut of its own.
+	Whole bool
+	// Mute is how long the port may give nothing before it is opened again: an
+	// adapter half gone reads no bytes for ever. Doubled each time, up to a
+	// minute, until bytes come. 0: for ever.
+	Mute  time.Duration
 	Clock Clock
 	Out   chan<- Item // must be read; the owner waits for it
 	Dir   string      // where names that begin with ./ start
@@ -79,9 +91,10 @@ func (o *Owner) Run(ctx context.Context) {
 
 // history is what an owner remembers from one connection to the next.
 type history struct {
-	retry string // the reason last told why it cannot be opened
-	since int64  // when the port was lost
-	lost  bool   // it was open once, and lost
+	mute  time.Duration // how long the next connection may give nothing
+	retry string        // the reason last told why it cannot be opened
+	since int64         // when the port was lost
+	lost  bool          // it was open once, and lost
 }
 
 // round opens the port once, serves it to its end, and rests.
@@ -111,9 +124,14 @@ func (o *Owner) round(ctx context.Context, h *history) {
 			open.Gap = open.T - h.since
 		}
 		o.emit(ctx, open)
-		end := Item{Kind: State, State: StateLost, Name: name, Reason: o.serve(ctx, conn, bell)}
+		h.mute = max(h.mute, o.opt.Mute)
+		why, heard := o.serve(ctx, conn, bell, h.mute)
+		end := Item{Kind: State, State: StateLost, Name: name, Reason: why}
 		end.T = o.opt.Clock.Now()
-		*h = history{since: end.T, lost: true}
+		if heard {
+			h.mute = 0
+		}
+		*h = history{since: end.T, lost: true, mute: min(2*h.mute, muteMost)}
 		if ctx.Err() != nil {
 			end.State, end.Reason = StateClosed, ""
 		}
@@ -212,14 +230,20 @@ func (o *Owner) tryNames() (got opened) {
 	var missing []string
 	var telling error // a name that exists and does not open tells more than one that is missing
 	for _, name := range o.opt.Port.Names {
-		path := o.path(name)
-		conn, err := o.dial(path)
+		path, err := o.path(name)
+		var conn Conn
 		if err == nil {
+			conn, err = o.dial(path)
+		}
+		if err == nil {
+			if path != name && isUSB(name) {
+				name += " at " + path
+			}
 			return opened{conn: conn, name: name}
 		}
 		switch bad, ok := errors.AsType[*PortError](err); {
 		case ok && bad.Fault == Missing:
-			missing = append(missing, Visible([]byte(path)))
+			missing = append(missing, Visible([]byte(cmp.Or(path, name))))
 		case telling != nil:
 		case ok:
 			telling = bad
@@ -242,11 +266,15 @@ func (o *Owner) dial(path string) (Conn, error) {
 	return o.opt.Form.Wrap(conn)
 }
 
-func (o *Owner) path(name string) string {
-	if strings.HasPrefix(name, "./") || strings.HasPrefix(name, `.\`) {
-		return filepath.Join(o.opt.Dir, filepath.FromSlash(name))
+// path is the system's name of a port.
+func (o *Owner) path(name string) (string, error) {
+	if isUSB(name) {
+		return findUSB(name, ListPorts)
 	}
-	return name
+	if strings.HasPrefix(name, "./") || strings.HasPrefix(name, `.\`) {
+		return filepath.Join(o.opt.Dir, filepath.FromSlash(name)), nil
+	}
+	return name, nil
 }
 
 // close closes a connection, and comes back even if its Close does not.

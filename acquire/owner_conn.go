@@ -28,11 +28,13 @@ type connection struct {
 	conn Conn
 	bell chan struct{}
 
+	asker  *asker
 	turn   chan struct{} // holds one token while an item of this connection is handed over
 	cutter *Cutter       // with the turn
 	over   bool          // with the turn: nothing more may be handed over
 
 	reads, writes atomic.Uint64 // odd while the call is in progress
+	heard         atomic.Uint64 // Reads that brought bytes
 	failed        chan string   // why it is lost; room for both goroutines
 	finish        chan struct{} // closed: the writer may send one last OPEN
 	dead          chan struct{} // closed: both must end
@@ -41,14 +43,16 @@ type connection struct {
 }
 
 // serve runs one connection until it is lost or ctx is done, closes it, and
-// returns the reason it was lost.
-func (o *Owner) serve(ctx context.Context, conn Conn, bell chan struct{}) (reason string) {
+// returns the reason it was lost, and whether anything was heard. mute is how
+// long it may give nothing, 0 for ever.
+func (o *Owner) serve(ctx context.Context, conn Conn, bell chan struct{}, mute time.Duration) (reason string, heard bool) {
 	c := &connection{o: o, ctx: ctx, conn: conn, bell: bell, cutter: NewCutter(), turn: make(chan struct{}, 1),
 		failed: make(chan string, 2), finish: make(chan struct{}), dead: make(chan struct{}),
 		readerDone: make(chan struct{}), writerDone: make(chan struct{})}
-	if f := o.opt.Form; f != nil && !f.Lines() {
+	if f := o.opt.Form; f != nil && !f.Lines() || o.opt.Whole || o.opt.Ask != nil {
 		c.cutter = newReadCutter()
 	}
+	c.asker = newAsker(o.opt.Ask, o.opt.Clock.Now())
 	go c.read()
 	go c.write()
 	defer func() {
@@ -56,16 +60,18 @@ func (o *Owner) serve(ctx context.Context, conn Conn, bell chan struct{}) (reaso
 			reason = panicReason(r)
 		}
 		c.end()
+		heard = c.heard.Load() > 0
 	}()
-	return c.supervise()
+	return c.supervise(mute), false
 }
 
 // supervise waits for the end and meanwhile tells of calls that do not return.
-func (c *connection) supervise() string {
+func (c *connection) supervise(mute time.Duration) string {
 	tick := time.NewTicker(lookEvery)
 	defer tick.Stop()
 	reader := watch{calls: &c.reads, after: readLooks, what: "a read has not returned for 2 s; another program may be reading this port"}
 	writer := watch{calls: &c.writes, after: writeLooks, what: "a write has not returned for 250 ms; nobody reads at the other end"}
+	last, quiet := uint64(0), 0
 	for {
 		select {
 		case <-c.ctx.Done():
@@ -76,6 +82,17 @@ func (c *connection) supervise() string {
 			stuck := reader.stuck || writer.stuck
 			reader.look()
 			writer.look()
+			if n := c.heard.Load(); mute > 0 && n == last {
+				// Looks are counted, as of a call that does not return.
+				if quiet++; quiet >= int(mute/lookEvery) {
+					return "it has given nothing for " + (time.Duration(quiet) * lookEvery).String() + " and is opened again"
+				}
+			} else {
+				last, quiet = n, 0
+				if n > 0 {
+					mute = c.o.opt.Mute
+				}
+			}
 			switch now := reader.stuck || writer.stuck; {
 			case now && !stuck:
 				what := writer.what
@@ -147,6 +164,7 @@ func (c *connection) read() {
 		c.reads.Add(1)
 		now := c.o.opt.Clock.Now()
 		if n > 0 {
+			c.heard.Add(1)
 			c.data(now, buf[:n])
 		} else {
 			c.idle(now)
@@ -169,6 +187,12 @@ func (c *connection) read() {
 func (c *connection) write() {
 	defer close(c.writerDone)
 	defer c.recovered()
+	if c.o.opt.Ask != nil {
+		if err := c.ask(); err != nil {
+			c.fail("write error", err)
+		}
+		return
+	}
 	for {
 		last := false
 		select {
@@ -218,6 +242,7 @@ func (c *connection) data(now int64, p []byte) {
 	c.turn <- struct{}{}
 	defer func() { <-c.turn }()
 	if !c.over {
+		c.asker.heard(now, p)
 		c.cutter.Push(now, c.o.chunks.Add(1), p, c.cut)
 	}
 }

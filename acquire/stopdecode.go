@@ -23,7 +23,7 @@ type StopDecoder struct {
 	kind    string
 	text    Framer
 	onLine  func(frame []byte, bad string)
-	scan    modbusScan
+	scan    scan
 	onFrame func(frame []byte, good bool)
 	session uint32 // Modbus: as last read back
 	emit    func(StopWord)
@@ -33,7 +33,7 @@ type StopDecoder struct {
 // [trial.StopModbus] or [trial.StopPulse]. An output with a pulse train says
 // nothing: what comes there is noise.
 func NewStopDecoder(kind string) *StopDecoder {
-	d := &StopDecoder{kind: kind}
+	d := &StopDecoder{kind: kind, scan: answers}
 	d.onLine, d.onFrame = d.line, d.frame
 	return d
 }
@@ -93,40 +93,8 @@ func (d *StopDecoder) frame(p []byte, good bool) {
 	d.emit(w)
 }
 
-// modbusScan finds answers in a stream by their length and checksum; the
-// silences between frames, by which the standard ends them, do not survive a
-// USB adapter. The zero value is ready.
-type modbusScan struct{ buf []byte }
-
 // answerMost is the longest answer to a question asked here.
 const answerMost = 9
-
-// feed hands out whole answers, and what lies between them as bad.
-func (s *modbusScan) feed(raw []byte, emit func(frame []byte, good bool)) {
-	s.buf = append(s.buf, raw...)
-	p, bad := s.buf, 0 // the first bad bytes of p are no answer
-	for {
-		n := answerLen(p[bad:])
-		if n > len(p)-bad {
-			break // the rest is still to come
-		}
-		if n == 0 || crc16(p[bad:bad+n]) != 0 { // a frame with its own checksum gives 0
-			bad++
-			continue
-		}
-		if bad > 0 {
-			emit(p[:bad], false)
-		}
-		emit(p[bad:bad+n], true)
-		p, bad = p[bad+n:], 0
-	}
-	if bad > 0 {
-		emit(p[:bad], false)
-	}
-	s.buf = s.buf[:copy(s.buf, p[bad:])]
-}
-
-func (s *modbusScan) reset() { s.buf = s.buf[:0] }
 
 // answerLen is how long an answer that begins like this is: 0 for none, more
 // than len(p) while that is open.

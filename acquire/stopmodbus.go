@@ -161,11 +161,7 @@ type modbusLine struct {
 // from memory. A unit may think 10 ms longer than trial.ModbusTurn allows for
 // before its answer is given up.
 func newModbusLine(baud int) modbusLine {
-	quiet := 1750 * time.Microsecond
-	if baud <= 19200 {
-		quiet = time.Duration(3.5 * 11 * float64(time.Second) / float64(max(baud, 1)))
-	}
-	return modbusLine{answer: trial.ModbusTurn(baud) + 10*time.Millisecond, quiet: quiet}
+	return modbusLine{answer: trial.ModbusTurn(baud) + 10*time.Millisecond, quiet: trial.ModbusQuiet(baud)}
 }
 
 // modbusConn is a port on which one question is out at a time: a Write waits
@@ -177,11 +173,11 @@ type modbusConn struct {
 	free   *time.Timer // when the next question may go out
 	closed chan struct{}
 	once   sync.Once
-	scan   modbusScan // the reader's
+	scan   scan // the reader's
 }
 
 func newModbusConn(c Conn, line modbusLine) *modbusConn {
-	return &modbusConn{Conn: c, line: line, free: time.NewTimer(0), closed: make(chan struct{})}
+	return &modbusConn{Conn: c, line: line, free: time.NewTimer(0), closed: make(chan struct{}), scan: answers}
 }
 
 // Write sends one question after the other.

@@ -79,6 +79,17 @@ func (r *fileReader) read(t *Trial, doc *fileTable) {
 	if v := doc.table("line", "the line counter's box", false); v != nil {
 		r.readLine(t, v)
 	}
+	for _, aid := range []struct {
+		table, what string
+		read        func(*Trial, *fileTable)
+	}{
+		{TableDepth, "the depth sounder", r.readSounder}, {TablePosition, "the satellite receiver", r.readPositioner},
+		{TableHeading, "the compass", r.readCompass}, {TableClock, "the time of satellites", r.readSatClock},
+	} {
+		if v := doc.table(aid.table, aid.what, true); v != nil {
+			aid.read(t, v)
+		}
+	}
 	if v := doc.table("stop", "the port to the stop relay", false); v != nil {
 		r.readStop(t, v)
 	}
@@ -101,11 +112,15 @@ func (r *fileReader) read(t *Trial, doc *fileTable) {
 		r.readPhases(t, v)
 	}
 	r.readPlan(t, doc)
+	if v := doc.table("plan", "what the runs are planned from", true); v != nil {
+		r.readPlanning(t, v)
+	}
 	doc.done()
 	t.LimitsAt = limits
 
 	r.checkGear(t)
 	r.checkPorts(t)
+	r.checkWires(t)
 	r.checkLimits(t, &limits)
 	r.checkLevels(t)
 	r.checkRuns(t, &limits)

@@ -13,6 +13,15 @@ import (
 
 var updateErrors = flag.Bool("update-errors", false, "write testdata/errors.golden anew; read the difference before committing it")
 
+// What the template says of the boxes, to be edited.
+const (
+	lineBox = "# Port, bits a second and frame as for the load cell.\nport = \"./deck/line\"\nbaud = 9600\nframe = \"8N1\""
+	lineIs  = "line = '^N (?P<counts>[+-]?\\d+)$'\n"
+	loadIs  = "line = '^(?P<value>[+-]?\\d+(\\.\\d+)?) (?P<unit>kgf)$'\n"
+	scaleIs = "scale = \"1000 /m\"\n"
+	drumIs  = "[line.drum]\nbarrel = \"200 mm\"\nflange = \"500 mm\"\nwidth = \"400 mm\"\nrope = \"12 mm\"\nper_turn = 500\nholds = \"80 m\"\n"
+)
+
 // faults are edits of the template, each pair of texts replaced once, that a
 // crew may well make. Their messages stand in testdata/errors.golden, to be
 // read as the crew would read them.
@@ -51,6 +60,29 @@ var faults = []struct {
 	{"a range of nothing", []string{`range = "1000 kgf"`, `range = "0 kgf"`}},
 	{"a haul sign that says neither", []string{`haul = "counts rise"`, `haul = "up"`}},
 	{"two boxes on one port", []string{`"./deck/line"`, `"./deck/load"`}},
+	{"a box on the port of one that is not there", []string{lineBox, `on = "lode"`}},
+	{"a box on its own port", []string{lineBox, `on = "line"`}},
+	{"a box on a port, and a port", []string{"[line]\n", "[line]\non = \"load\"\n"}},
+	{"a box that shares a line without its group", []string{lineBox, `on = "load"`, "line = '^N (?P<counts>[+-]?\\d+)$'\n", ""}},
+	{"two ways to speak on one port", []string{lineBox, "on = \"load\"\nkind = \"modbus\"", "line = '^N (?P<counts>[+-]?\\d+)$'\n", "", "[stop]\n", "[line.modbus]\nregister = 0\nholds = \"int32\"\n[stop]\n"}},
+	{"a way to speak nobody knows", []string{"[line]\n", "[line]\nkind = \"morse\"\n"}},
+	{"nothing to ask", []string{"[line]\n", "[line]\nkind = \"asked\"\n"}},
+	{"an empty question", []string{"[line]\n", "[line]\nkind = \"asked\"\n", "[stop]\n", "[line.asked]\nask = \"\"\nwait = \"1 s\"\nlate = \"0.5 s\"\n[stop]\n"}},
+	{"a question of letters that are no bytes", []string{"[line]\n", "[line]\nkind = \"asked\"\n", "[stop]\n", "[line.asked]\nask = \"\u03a9\"\n[stop]\n"}},
+	{"registers nobody has", []string{"[line]\n", "[line]\nkind = \"modbus\"\n", lineIs, "", "[stop]\n", "[line.modbus]\naddress = 0\nfunction = 6\nregister = 70000\nholds = \"int32\"\norder = \"ABDC\"\nfactor = 2\n[stop]\n"}},
+	{"a factor of nothing, and a reading of nothing", []string{loadIs, "kind = \"modbus\"\n", "[load.calibration]\n", "[load.modbus]\nregister = 0\nholds = \"int64\"\nfactor = 0\n[load.calibration]\n"}},
+	{"a float for a count", []string{"[line]\n", "[line]\nkind = \"modbus\"\n", lineIs, "", "[stop]\n", "[line.modbus]\nregister = 0\nholds = \"float32\"\nscale_register = 3\n[stop]\n"}},
+	{"a scale too far away", []string{loadIs, "kind = \"modbus\"\n", "[load.calibration]\n", "[load.modbus]\nregister = 0\nholds = \"int16\"\nscale_register = 500\n[load.calibration]\n"}},
+	{"asked more often than the line can", []string{loadIs, "kind = \"modbus\"\n", "rate = \"10 Hz\"\n# Where", "rate = \"100 Hz\"\n# Where", "[load.calibration]\n", "[load.modbus]\nregister = 0\nholds = \"int16\"\n[load.calibration]\n"}},
+	{"a frame with no room", []string{loadIs, "kind = \"frames\"\n", "[load.calibration]\n", "[load.frames]\nsync = \"AA 5\"\nlength = 8\nchecksum = \"crc16\"\nat = 3\nholds = \"int32\"\n[load.calibration]\n"}},
+	{"a frame whose number reaches into the checksum", []string{loadIs, "kind = \"frames\"\n", "[load.calibration]\n", "[load.frames]\nsync = \"AA 55\"\nlength = 8\nchecksum = \"crc16\"\nat = 3\nholds = \"int32\"\nflags_at = 7\nflags_over = 1\n[load.calibration]\n"}},
+	{"a frame that could begin anywhere", []string{loadIs, "kind = \"frames\"\n", "[load.calibration]\n", "[load.frames]\nsync = \"AA\"\nlength = 8\nchecksum = \"none\"\nat = 3\nholds = \"int32\"\n[load.calibration]\n"}},
+	{"a drum and a scale", []string{"[stop]\n", drumIs + "[stop]\n"}},
+	{"a drum that cannot hold the line", []string{scaleIs, "", "[stop]\n", strings.Replace(drumIs, "80 m", "8000 m", 1) + "[stop]\n"}},
+	{"a drum narrower than its rope", []string{scaleIs, "", "[stop]\n", strings.Replace(drumIs, "400 mm", "10 mm", 1) + "[stop]\n"}},
+	{"layers in no order", []string{scaleIs, "", "[stop]\n", "[[line.layer]]\nfrom = \"1 m\"\nscale = \"900 /m\"\n[[line.layer]]\nfrom = \"1 m\"\nscale = \"900 /m\"\n[stop]\n"}},
+	{"a sounder that does not say how deep it hangs", []string{"[stop]\n", "[depth]\nport = \"x\"\nbaud = 4800\nframe = \"8N1\"\ntalker = \"sd\"\n[stop]\n"}},
+	{"an antenna on both sides", []string{"[stop]\n", "[position]\nport = \"x\"\nbaud = 4800\nframe = \"8N1\"\nantenna_aft = \"1 m\"\nantenna_ahead = \"2 m\"\nlead = \"400 deg\"\n[stop]\n"}},
 	{"a percentage for a friction", []string{"friction = 0.7", "friction = 70"}},
 	{"a friction with a unit", []string{"friction = 0.7", `friction = "0.7"`}},
 	{"a weight of something on board", []string{"[[gear]]\nname = \"bow roller\"", "[[gear]]\nweight = \"60 N\"\nname = \"bow roller\""}},

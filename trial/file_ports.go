@@ -29,18 +29,31 @@ var (
 // checkPorts: two boxes on one port would steal each other's bytes.
 func (r *fileReader) checkPorts(t *Trial) {
 	owner := map[string]string{}
-	for _, p := range []struct {
+	type ports struct {
 		table string
 		names []string
-	}{{"load", t.Load.Port.Names}, {"line", t.Line.Port.Names}, {"stop", t.Stop.Port.Names}, {"horn", t.Horn.names()}} {
+	}
+	list := []ports{{"load", t.Load.Port.Names}, {"line", t.Line.Port.Names}, {"stop", t.Stop.Port.Names}, {"horn", t.Horn.names()}}
+	for _, ins := range t.Instruments()[2:] {
+		list = append(list, ports{ins.Table, ins.Port.Names})
+	}
+	for _, p := range list {
 		for _, name := range p.names {
 			if first, have := owner[name]; have {
-				r.failAt(p.table+".port", fmt.Sprintf("%s is also %s.port", shown(name), first), "give each box its own port")
+				r.failAt(p.table+".port", fmt.Sprintf("%s is also %s.port", shown(name), first), r.apart(p.table, first))
 				continue
 			}
 			owner[name] = p.table
 		}
 	}
+}
+
+func (r *fileReader) apart(second, first string) string {
+	const want = "give each box its own port"
+	if first == "stop" || second == "stop" || second == "horn" {
+		return want
+	}
+	return fmt.Sprintf("%s, or, if both are on it, write on = %q in place of port, baud and frame", want, first)
 }
 
 // pattern reads a regular expression with named groups. It must take in a
@@ -92,9 +105,9 @@ func wholeLine(s string) bool {
 
 func (r *fileReader) readLoad(t *Trial, v *fileTable) {
 	c := &t.Load
-	c.Port = r.readPort(v, `"./deck/load"`)
-	c.Line = r.pattern(v, ask{name: "line", what: "the pattern of one line, with the groups value, and unit and status if the box sends them",
-		eg: `'^(?P<value>[+-]?\d+(\.\d+)?) (?P<unit>kgf)$'`}, "value", "unit", "status")
+	c.Port, c.Line, c.Wire = r.readWire(v, wireOf{kinds: []string{WireLines, WireAsked, WireModbus, WireFrames}, eg: `"./deck/load"`,
+		pattern: ask{name: "line", what: "the pattern of one line, with the groups value, and unit and status if the box sends them",
+			eg: `'^(?P<value>[+-]?\d+(\.\d+)?) (?P<unit>kgf)$'`}, needed: "value", groups: []string{"unit", "status"}})
 
 	unitAsk := ask{name: "unit", what: "the unit of the numbers the box sends (" + loadUnits.names() + ")", eg: `"kgf"`}
 	if c.Unit = v.text(unitAsk, maxName); c.Unit != "" {
@@ -209,13 +222,29 @@ var haulSigns = map[string]int{"counts rise": +1, "counts fall": -1}
 
 func (r *fileReader) readLine(t *Trial, v *fileTable) {
 	c := &t.Line
-	c.Port = r.readPort(v, `"./deck/line"`)
-	c.Line = r.pattern(v, ask{name: "line", what: "the pattern of one line, with the group counts", eg: `'^N (?P<counts>[+-]?\d+)$'`}, "counts", "status")
-	// perMetre has a type of its own only so that it can be bounded like the rest.
-	type perMetre float64
-	c.PerMetre = float64(quantity(v, ask{name: "scale", what: "the counts for each metre of line", eg: `"1000 /m"`},
-		func(s string) (perMetre, error) { f, err := ParsePerLength(s); return perMetre(f), err },
-		bounds{least: 0.01, leastSay: "0.01 /m", most: 1e7, mostSay: "10000000 /m"}))
+	c.Port, c.Line, c.Wire = r.readWire(v, wireOf{kinds: []string{WireLines, WireAsked, WireModbus, WireFrames}, eg: `"./deck/line"`, whole: true,
+		pattern: ask{name: "line", what: "the pattern of one line, with the group counts", eg: `'^N (?P<counts>[+-]?\d+)$'`},
+		needed:  "counts", groups: []string{"status"}})
+	drum := v.table("drum", "the drum the encoder sits on", true)
+	var layers []*fileTable
+	if v.n.vals["layer"] != nil {
+		layers = v.tables("layer", "the counts a metre from a length of rode out on")
+	} else {
+		v.asked = append(v.asked, "layer")
+	}
+	switch {
+	case drum != nil && layers != nil:
+		r.failAt("line.layer", "is given besides [line.drum]", "take one of the two out")
+	case drum == nil && layers == nil:
+		c.PerMetre = r.readScale(v)
+	case v.n.vals["scale"] != nil:
+		v.asked = append(v.asked, "scale")
+		r.fail(v.n.vals["scale"].line, "line.scale", "is given besides drum or layers, which say it", "take it out")
+	}
+	if drum != nil {
+		r.readDrum(t, drum)
+	}
+	r.readLayers(t, layers)
 	haul := ask{name: "haul", what: `which way the counts go while hauling, "counts rise" or "counts fall"`, eg: `"counts rise"`}
 	if s := v.text(haul, maxName); s != "" {
 		if c.HaulSign = haulSigns[s]; c.HaulSign == 0 {
@@ -224,4 +253,13 @@ func (r *fileReader) readLine(t *Trial, v *fileTable) {
 	}
 	c.Rate = r.readRate(v)
 	v.done()
+}
+
+// readScale reads counts a metre, which has a type of its own only so that it
+// can be bounded like the rest.
+func (r *fileReader) readScale(v *fileTable) float64 {
+	type perMetre float64
+	return float64(quantity(v, ask{name: "scale", what: "the counts for each metre of line", eg: `"1000 /m"`},
+		func(s string) (perMetre, error) { f, err := ParsePerLength(s); return perMetre(f), err },
+		bounds{least: 0.01, leastSay: "0.01 /m", most: 1e7, mostSay: "10000000 /m"}))
 }

@@ -31,6 +31,41 @@ func (t *Trial) SI() []KV {
 			whole(key, 0)
 		}
 	}
+	wire := func(k string, p Port, w Wire) {
+		if w.On == "" {
+			whole(k+"baud", p.Baud)
+		}
+		number := func(k string, n Number) {
+			whole(k+"bytes", n.Bytes())
+			put(k+"factor", n.Factor)
+		}
+		switch w.Kind {
+		case WireAsked:
+			put(k+"asked_wait_s", w.Asked.Wait.Seconds())
+			put(k+"asked_late_s", w.Asked.Late.Seconds())
+		case WireModbus:
+			m, k := w.Registers, k+"modbus_"
+			whole(k+"address", m.Address)
+			whole(k+"function", m.Function)
+			whole(k+"register", m.Register)
+			if m.HasScale {
+				whole(k+"scale_register", m.Scale)
+			}
+			number(k, m.Number)
+			put(k+"wait_s", m.Wait.Seconds())
+			put(k+"late_s", m.Late.Seconds())
+		case WireFrames:
+			f, k := w.Frames, k+"frames_"
+			whole(k+"length", f.Length)
+			whole(k+"checksum_from", f.SumFrom)
+			whole(k+"at", f.At)
+			number(k, f.Number)
+			if f.HasFlags {
+				whole(k+"flags_at", f.Flags)
+				whole(k+"flags_over", f.Over)
+			}
+		}
+	}
 	rated := func(k string, wll, mbl Force, factor float64) {
 		said(k+"wll_n", float64(wll))
 		said(k+"mbl_n", float64(mbl))
@@ -67,7 +102,7 @@ func (t *Trial) SI() []KV {
 	put("load_rate_hz", float64(t.Load.Rate))
 	said("load_step_n", float64(t.Load.Step))
 	yes("load_slow_cell", t.Load.SlowCell)
-	whole("load_baud", t.Load.Port.Baud)
+	wire("load_", t.Load.Port, t.Load.Wire)
 	// The polynomial is in the calibration's unit, which is beside it in
 	// newtons; its coefficients are not turned into others and rounded.
 	put("load_calibration_unit_n", t.Load.CalUnit.N)
@@ -75,9 +110,42 @@ func (t *Trial) SI() []KV {
 		put(fmt.Sprintf("load_calibration_c%d", i), c)
 	}
 	put("line_scale_per_m", t.Line.PerMetre)
+	for i, l := range t.Line.Layers {
+		k := fmt.Sprintf("line_layer%d_", i+1)
+		put(k+"from_m", float64(l.From))
+		put(k+"scale_per_m", l.PerMetre)
+	}
+	if d := t.Line.Drum; d != nil {
+		put("line_drum_barrel_m", d.Barrel)
+		put("line_drum_flange_m", d.Flange)
+		put("line_drum_width_m", d.Width)
+		put("line_drum_rope_m", d.Line)
+		put("line_drum_per_turn", d.PerTurn)
+		put("line_drum_holds_m", float64(d.Holds))
+	}
 	whole("line_haul_sign", t.Line.HaulSign)
 	put("line_rate_hz", float64(t.Line.Rate))
-	whole("line_baud", t.Line.Port.Baud)
+	wire("line_", t.Line.Port, t.Line.Wire)
+	if d := t.Sounder; d != nil {
+		wire("depth_", d.Port, d.Wire)
+		put("depth_unit_m", d.Unit.M)
+		put("depth_rate_hz", float64(d.Rate))
+		put("depth_transducer_m", float64(d.Transducer))
+	}
+	if p := t.Positioner; p != nil {
+		wire("position_", p.Port, p.Wire)
+		put("position_antenna_aft_m", float64(p.Aft))
+		put("position_antenna_starboard_m", float64(p.Starboard))
+		put("position_uncertain_m", float64(p.Uncertain))
+		put("position_lead_rad", float64(p.Lead))
+	}
+	if c := t.Compass; c != nil {
+		wire("heading_", c.Port, c.Wire)
+		put("heading_offset_rad", float64(c.Offset))
+	}
+	if c := t.SatClock; c != nil {
+		wire("clock_", c.Port, c.Wire)
+	}
 	put("stop_beat_s", t.Stop.Beat.Seconds())
 	put("stop_window_s", t.Stop.Window.Seconds())
 	whole("stop_baud", t.Stop.Port.Baud)

@@ -9,12 +9,18 @@ type Trial struct {
 	Name   string // of the campaign
 	Method string // how it pulls, in the crew's words
 
-	Vessel   Vessel
-	Show     Show
-	Rode     []Piece // from the anchor to the vessel
-	Gear     []Gear  // everything else that carries the load
-	Load     LoadCell
-	Line     Encoder
+	Vessel Vessel
+	Show   Show
+	Rode   []Piece // from the anchor to the vessel
+	Gear   []Gear  // everything else that carries the load
+	Load   LoadCell
+	Line   Encoder
+	// Instruments a trial may do without; nil where the file has none.
+	Sounder    *Sounder
+	Positioner *Positioner
+	Compass    *Compass
+	SatClock   *SatClock
+
 	Stop     StopOutput
 	Horn     *Horn // horn and lamp; nil where none is fitted
 	Winch    Winch
@@ -25,6 +31,7 @@ type Trial struct {
 	Anchors  []Anchor
 	Stations []Station
 	Runs     []Run
+	Plan     *Planning // what runs are planned from; nil where the file does not say
 
 	Text  []byte   // the file as it was read, byte for byte
 	Notes []string // what was taken how, one sentence each
@@ -108,6 +115,7 @@ type Port struct {
 type LoadCell struct {
 	Port Port
 	Line string // regular expression of one line: group value, and unit and status where the box sends them
+	Wire Wire   // how it speaks otherwise than in lines of its own accord
 	Unit string // unit of the numbers the box sends, as written; see ForceUnit
 
 	Range Force    // the top of the box's range, N; a value at or past it is over range
@@ -135,10 +143,13 @@ func (c LoadCell) ForceUnit() ForceUnit {
 // Encoder is the box that counts the line.
 type Encoder struct {
 	Port     Port
-	Line     string  // regular expression of one line, with the group counts
-	PerMetre float64 // counts a metre of line, positive
-	HaulSign int     // +1: counts rise while hauling, -1: they fall
-	Rate     Rate    // lines a second as the box is set
+	Line     string       // regular expression of one line, with the group counts
+	Wire     Wire         // how it speaks otherwise than in lines of its own accord
+	PerMetre float64      // counts a metre of line, positive; on a drum those of the first layer
+	Drum     *Drum        // by whose layers line is counted; nil: by PerMetre or Layers
+	Layers   []LayerScale // by which line is counted, the least rode out first; nil: by PerMetre
+	HaulSign int          // +1: counts rise while hauling, -1: they fall
+	Rate     Rate         // lines a second as the box is set
 }
 
 // Limits are the limits of one stage. A zero is a limit not said, except that

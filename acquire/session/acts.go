@@ -144,6 +144,7 @@ func (c *Core) measured(word, value string, who safety.Who) (refused string) {
 
 func (c *Core) depthSaid(v trial.Length) {
 	c.haul.depth, c.haul.hasDepth = v, true
+	c.depthByHand(v)
 	c.measure()
 	c.guard.Said(c.t, c.lineNow(), &c.ev)
 	c.judgeDepth(v)

@@ -119,13 +119,18 @@ func Start(ctx context.Context, cfg Config) (*Capture, error) {
 		if len(port.Names) == 0 {
 			return nil
 		}
-		o := acquire.NewOwner(acquire.OwnerOptions{Src: src, Port: port, Dial: keepDial(cfg.Dial, c.keeperOf(src)), Form: form, Clock: cfg.Clock, Out: c.items, Dir: cfg.Dir})
+		opt := acquire.OwnerOptions{Src: src, Port: port, Dial: keepDial(cfg.Dial, c.keeperOf(src)), Form: form, Clock: cfg.Clock, Out: c.items, Dir: cfg.Dir}
+		if form == nil {
+			instrumentOptions(&opt, cfg.Head.Trial)
+		}
+		o := acquire.NewOwner(opt)
 		c.ports.Go(func() { o.Run(portCtx) })
 		return o
 	}
 	tr := cfg.Head.Trial
-	open(SrcLoad, tr.Load.Port, nil)
-	open(SrcLine, tr.Line.Port, nil)
+	for _, ins := range tr.Instruments() {
+		open(ins.Table, ins.Port, nil)
+	}
 	stop := acquire.NewStopForm(tr.Stop)
 	c.out.init(open(SrcStop, tr.Stop.Port, stop), stop, c.patience(tr.Stop.Beat), c.scale)
 	if tr.Horn != nil {

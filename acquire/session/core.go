@@ -38,6 +38,9 @@ type Core struct {
 
 	tension tensionState
 	haul    haulState
+	aids    aids
+	wires   map[string]*wire // by the table whose port it is
+	by      uint64           // number of the record being applied
 	fix     correction
 	wall    wallState
 	relay   Relay
@@ -90,7 +93,7 @@ func (c *Core) Apply(r *logfmt.Record, out *Step) error {
 	if c.cfg == nil {
 		return nil
 	}
-	c.t, c.out = r.T, out
+	c.t, c.by, c.out = r.T, r.N, out
 	c.guard.Advance(r.T, &c.ev)
 	if !c.begun {
 		c.begun = true
@@ -100,13 +103,17 @@ func (c *Core) Apply(r *logfmt.Record, out *Step) error {
 	switch r.Kind {
 	case logfmt.Clock:
 		c.clock(r)
+		c.watchDepth()
 	case logfmt.Rx:
 		c.rx(r)
+	case logfmt.Tx:
+		c.tx(r)
 	case logfmt.PortEvent:
 		c.port(r)
 	case logfmt.Act:
 		c.act(r)
 	}
+	c.followStage()
 	c.flush(r.N)
 	if r.Kind == logfmt.Clock {
 		out.Says = append(out.Says, say(r.N, "core",
@@ -144,7 +151,7 @@ func (c *Core) begin() error {
 	c.tension.zero.At = -1
 	c.relay.At = -1
 	c.beginCarry()
-	return nil
+	return c.beginWires()
 }
 
 func (c *Core) streams() [4]*stream { return [...]*stream{&c.load, &c.line, &c.stop, &c.horn} }
@@ -191,6 +198,10 @@ const (
 )
 
 func (c *Core) rx(r *logfmt.Record) {
+	if w := c.wires[r.Str("src")]; w != nil {
+		c.hear(w, r)
+		return
+	}
 	s, src, ok := c.streamOf(r.Str("src"))
 	if !ok {
 		return
@@ -256,6 +267,10 @@ func (c *Core) port(r *logfmt.Record) {
 		by, _ := r.Ns("by")
 		c.guard.Behind(r.T, by, &c.ev)
 	default:
+		if w := c.wires[src]; w != nil {
+			c.wirePort(w, r, state, up)
+			return
+		}
 		s, which, ok := c.streamOf(src)
 		if !ok {
 			return

@@ -25,6 +25,16 @@ func (c *Core) Digest() uint64 {
 	for _, s := range c.streams() {
 		fmt.Fprintln(h, s.state, s.name, s.reason, s.lastAt, s.heardAt, s.good, s.bad)
 	}
+	c.aids.digest(h)
+	fmt.Fprintln(h, hs.way)
+	for _, ins := range c.head.Trial.Instruments() {
+		if w := c.wires[ins.Table]; w != nil {
+			fmt.Fprintln(h, w.recv.State())
+			for i := range w.users {
+				fmt.Fprintln(h, w.users[i].trouble, w.users[i].toldAt)
+			}
+		}
+	}
 	guard := c.guard.State()
 	c.bits = guard.AppendBits(c.bits[:0])
 	h.Write(c.bits)

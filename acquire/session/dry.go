@@ -105,6 +105,9 @@ func (d *Dry) Rx(t int64, src string, raw []byte) {
 	d.input(t, logfmt.Rx, f)
 }
 
+// Sent is what an instrument was asked.
+func (d *Dry) Sent(t int64, src string, raw []byte) { d.input(t, logfmt.Tx, txFields(src, raw)) }
+
 // Port is a port, or a part of the program, that comes or goes: state is one of
 // acquire's, or a word of the record such as "attached".
 func (d *Dry) Port(t int64, src, state, reason string) {

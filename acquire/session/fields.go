@@ -23,6 +23,11 @@ func rxFields(dst []logfmt.Field, src string, cut acquire.Cut) []logfmt.Field {
 		logfmt.Field{Key: "raw", Val: string(cut.Raw)})
 }
 
+// txFields are what an instrument was asked.
+func txFields(src string, raw []byte) []logfmt.Field {
+	return append(make([]logfmt.Field, 0, 3), logfmt.Field{Key: "src", Val: src}, logfmt.Field{Key: "raw", Val: string(raw)})
+}
+
 func portFields(it acquire.Item) []logfmt.Field {
 	fields := []logfmt.Field{{Key: "src", Val: it.Src}, {Key: "state", Val: it.State}}
 	if it.Name != "" {

@@ -28,6 +28,7 @@ type haulState struct {
 	scope2    float64
 	hasScope  bool
 	speed     slope
+	way       oneWay
 }
 
 // fix is a count at which line hauled is known.
@@ -57,6 +58,7 @@ func (c *Core) lineFrame(frame []byte, bad string) {
 		return
 	}
 	c.follow(reading.Counts)
+	c.watchWay(reading.Counts)
 	c.haul.counts, c.haul.hasCounts, c.haul.at = reading.Counts, true, c.t
 	c.measure()
 	if c.haul.hasPayout {
@@ -65,9 +67,13 @@ func (c *Core) lineFrame(frame []byte, bad string) {
 	c.guard.Count(c.t, c.lineNow(), &c.ev)
 }
 
-// counted is how much line two counts lie apart, in metres, hauling positive.
+// counted is how much line two counts lie apart, in metres, hauling positive. By
+// layers it depends on where they are, which is known once the rode out was said.
 func (c *Core) counted(from, to int64) float64 {
 	enc := &c.head.Trial.Line
+	if (enc.Drum != nil || enc.Layers != nil) && c.haul.said {
+		return c.hauledAt(to) - c.hauledAt(from)
+	}
 	return float64((to-from)*int64(enc.HaulSign)) / enc.PerMetre
 }
 

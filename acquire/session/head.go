@@ -112,6 +112,8 @@ func (h *headOf) take(r *logfmt.Record) error {
 		h.takeCarry(r)
 	case usedPart:
 		h.takeUsed(r)
+	case camePart:
+		h.takeCame(r)
 	case "run":
 		if h.Trial == nil {
 			return fmt.Errorf("head has a run but no trial file before it: the log's head is damaged")

@@ -19,6 +19,7 @@ import (
 // is a [Player].
 type Replay struct {
 	build string
+	all   []Part
 	parts []Part // still to come
 	count int    // of all parts
 	file  *logfmt.Source
@@ -30,6 +31,11 @@ type Replay struct {
 	whole Whole
 	judge *Judge          // of the whole pull: that of the first part's fold goes on as it
 	scrap []logfmt.Record // its words, which no log holds
+
+	goal    *goal // where it hurries to; nil: it plays
+	rewound bool  // it is on its way there from the start
+	points  []point
+	linger  bool
 
 	snap   atomic.Pointer[Snapshot]
 	paused atomic.Bool
@@ -54,7 +60,7 @@ func OpenReplayParts(parts []Part, build string, speed float64) (*Replay, error)
 	if len(parts) == 0 {
 		return nil, errNoParts
 	}
-	r := &Replay{build: build, parts: parts, count: len(parts),
+	r := &Replay{build: build, all: parts, parts: parts, count: len(parts),
 		steps: make(chan struct{}, 1), nudge: make(chan struct{}, 1), done: make(chan struct{})}
 	r.SetSpeed(speed)
 	if err := r.open(); err != nil {
@@ -140,6 +146,7 @@ func (r *Replay) next() bool {
 		return true // in its head
 	}
 	r.whole.Took(&rec, r.fold.step.Refused != "")
+	r.note(&rec)
 	if r.judge == r.fold.judge {
 		return true
 	}
@@ -155,10 +162,20 @@ func (r *Replay) Run(ctx context.Context) error {
 	defer close(r.done)
 	defer func() { r.file.Close() }()
 	for {
-		if !r.playPart(ctx) {
+		switch more, back := r.playPart(ctx); {
+		case back:
+			if err := r.rewind(); err != nil {
+				r.err = err
+				return err
+			}
+			continue
+		case !more:
 			return r.err
 		}
 		if len(r.parts) == 0 {
+			if r.linger && r.wait(ctx) {
+				continue // playPart sees that it has to go back
+			}
 			return r.err
 		}
 		r.file.Close()
@@ -169,14 +186,17 @@ func (r *Replay) Run(ctx context.Context) error {
 	}
 }
 
-// playPart plays to the end of a part; false when ctx ended or it could not be
-// read further.
-func (r *Replay) playPart(ctx context.Context) bool {
+// playPart plays to the end of a part; more is false when ctx ended or it could
+// not be read further, back is true when a person wants to see what was before.
+func (r *Replay) playPart(ctx context.Context) (more, back bool) {
 	r.start, r.from = time.Now(), r.fold.last.T
 	lastShot := time.Now()
+	if _, back := r.hurry(); back { // from the end of the log
+		return false, true
+	}
 	for r.next() {
-		if !r.pace(ctx, r.fold.last.T) {
-			return false
+		if on, back := r.pace(ctx, r.fold.last.T); back || !on {
+			return false, back
 		}
 		if time.Since(lastShot) > 20*time.Millisecond {
 			r.publish()
@@ -198,15 +218,22 @@ func (r *Replay) playPart(ctx context.Context) bool {
 	if n := len(r.fold.Diffs); n > 0 {
 		r.fold.board.tell(r.fold.last.T, fmt.Sprintf("%d words differ from what was said then", n), true)
 	}
+	if len(r.parts) == 0 {
+		r.goal, r.rewound = nil, false // it lay behind the end
+	}
 	r.mu.Unlock()
 	r.publish()
-	return r.err == nil
+	return r.err == nil, false
 }
 
 // pace waits until a record of time t is due at the present speed, or a person
-// steps over it. It returns false when ctx ends.
-func (r *Replay) pace(ctx context.Context, t int64) bool {
+// steps over it or hurries past it. on is false when ctx ends; back as in playPart.
+func (r *Replay) pace(ctx context.Context, t int64) (on, back bool) {
 	for {
+		if hurried, back := r.hurry(); hurried {
+			r.start, r.from = time.Now(), t
+			return ctx.Err() == nil, back
+		}
 		if r.paused.Load() {
 			r.publish()
 			stepped := false
@@ -215,17 +242,17 @@ func (r *Replay) pace(ctx context.Context, t int64) bool {
 			case <-r.steps:
 				stepped = true
 			case <-ctx.Done():
-				return false
+				return false, false
 			}
 			r.start, r.from = time.Now(), t
 			if stepped {
-				return true
+				return true, false
 			}
 			continue
 		}
 		wait := time.Duration(float64(t-r.from)/r.Speed()) - time.Since(r.start)
 		if wait <= time.Millisecond {
-			return ctx.Err() == nil
+			return ctx.Err() == nil, false
 		}
 		r.publish()
 		select {
@@ -233,7 +260,7 @@ func (r *Replay) pace(ctx context.Context, t int64) bool {
 		case <-r.nudge:
 			r.start, r.from = time.Now(), t
 		case <-ctx.Done():
-			return false
+			return false, false
 		}
 	}
 }

@@ -95,6 +95,10 @@ func (c *Capture) item(it acquire.Item) {
 	case acquire.State:
 		c.put(logfmt.Record{T: it.T, Kind: logfmt.PortEvent, Fields: portFields(it)})
 	case acquire.Sent:
+		if it.Src != SrcStop && it.Src != SrcHorn { // what an instrument is asked
+			c.put(logfmt.Record{T: it.T, Kind: logfmt.Tx, Fields: txFields(it.Src, it.Raw)})
+			return
+		}
 		sent := c.out.sent
 		if it.Src == SrcHorn {
 			sent = c.horn.sent

@@ -16,6 +16,9 @@ type View interface {
 	// Trace fills dst with cols columns of the tension trace: lowest and
 	// highest tension per column, never an average.
 	Trace(q TraceQuery, dst []trial.Col) []trial.Col
+	// Segments are the phases of the pull so far, each dated back to where it
+	// began; nil while they cannot be told.
+	Segments() []trial.Segment
 	// Do hands over an act of the person at the screen. It does not wait for
 	// the guard: what came of it, a refusal included, shows in the snapshot.
 	Do(a Act)
@@ -27,6 +30,10 @@ type Player interface {
 	SetPaused(bool)
 	SetSpeed(float64) // times real time, at least 0.1
 	Step()            // to the next record that changes the screen
+	// SeekTo goes to a time of the pull, ns, and Jump to the next point of a kind or
+	// the last one before; both pause there.
+	SeekTo(t int64)
+	Jump(kind PointKind, back bool)
 	Paused() bool
 	Speed() float64
 }
@@ -120,16 +127,20 @@ type Snapshot struct {
 	Haul             Haul
 	Peak             Peak
 	Anchor           Anchor // as the statics of the rode have it
+	Aids             Aids   // depth, position, heading and clock, where they are fitted
 	Phase            trial.Phase
 	PhaseSince       int64
 	JudgeLag         int64 // ns the Judge is behind
 	Span             trial.TraceSpan
-	Relay            Relay
-	Log              LogState
-	News             []News // the last acts, refusals and events, newest first
-	Refusal          News   // the newest refusal, zero if none in the last 10 s
-	Ended            bool
-	EndReason        string
+	// Figures are what the pull has come to, a second old at most; nil before the
+	// first sample. Shared, never changed.
+	Figures   *trial.Figures
+	Relay     Relay
+	Log       LogState
+	News      []News // the last acts, refusals and events, newest first
+	Refusal   News   // the newest refusal, zero if none in the last 10 s
+	Ended     bool
+	EndReason string
 }
 
 // later moves every time in the snapshot by so many ns: a part of a pull has a
@@ -151,9 +162,10 @@ func (s *Snapshot) later(by int64) {
 	for i := range g.Alarms {
 		g.Alarms[i].Since += by
 	}
-	for _, p := range []*Stream{&s.Load, &s.Line, &s.Stop, &s.Horn} {
+	for _, p := range []*Stream{&s.Load, &s.Line, &s.Stop, &s.Horn, &s.Aids.Depth, &s.Aids.Position, &s.Aids.Heading, &s.Aids.Clock} {
 		move(&p.LastAt, &p.HeardAt)
 	}
+	move(&s.Aids.SoundedAt, &s.Aids.HandAt)
 	move(&s.Tension.At, &s.Zero.At, &s.Haul.At, &s.Relay.At)
 	move(&s.Peak.At, &s.PhaseSince, &s.Span.First, &s.Span.Last)
 	for i := range s.News {

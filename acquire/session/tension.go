@@ -56,6 +56,9 @@ func (c *Core) loadFrame(frame []byte, bad string) {
 	if c.haul.hasScope {
 		in.Scope = c.haul.scope
 	}
+	if along, _, u, ok := c.moved(); ok {
+		in.Moved, in.MovedU = along, u
+	}
 	c.out.Samples = append(c.out.Samples, in)
 }
 

@@ -1,0 +1,181 @@
+package session
+
+import (
+	"context"
+	"slices"
+	"time"
+
+	"hawse/logfmt"
+)
+
+// PointKind is what a replay can jump to.
+type PointKind uint8
+
+// The kinds of points.
+const (
+	AnyPoint   PointKind = iota
+	EventPoint           // stage, arming, order, breakout, fall, re-set
+	PhasePoint           // the phase changed
+	MarkPoint            // a person marked something
+	AlarmPoint           // an alarm came, or a stop
+	numPointKinds
+)
+
+var pointNames = [numPointKinds]string{"point", "event", "phase", "mark", "alarm"}
+
+func (k PointKind) String() string {
+	if k >= numPointKinds {
+		return "point"
+	}
+	return pointNames[k]
+}
+
+// saidPoints are the words of the record that are points. A point may be of
+// several kinds: a stop is an event and an alarm.
+var saidPoints = map[string][]PointKind{
+	"stage": {EventPoint}, "armed": {EventPoint}, "order": {EventPoint}, "event": {EventPoint},
+	"phase": {PhasePoint}, "alarm-up": {AlarmPoint}, "stop-set": {EventPoint, AlarmPoint}, "stop-more": {AlarmPoint},
+}
+
+// pointsOf says of which kinds a record is a point; nil: of none.
+func pointsOf(r *logfmt.Record) []PointKind {
+	switch r.Kind {
+	case logfmt.Say:
+		return saidPoints[r.Str("what")]
+	case logfmt.Act:
+		if a := r.Str("act"); a == ActMark || a == ActPass {
+			return []PointKind{MarkPoint}
+		}
+	}
+	return nil
+}
+
+// point is one that was played over: its time in the pull, and its kinds.
+type point struct {
+	t     int64
+	kinds []PointKind
+}
+
+func (p point) is(k PointKind) bool { return k == AnyPoint || slices.Contains(p.kinds, k) }
+
+// goal is where a replay hurries to, without waiting for anything: a time, or the
+// next point of a kind behind one.
+type goal struct {
+	t    int64
+	kind PointKind
+	by   bool // by kind
+}
+
+// pointGap: a point nearer before the present one is the present one. It is
+// looked at from just behind it.
+const pointGap = int64(50 * time.Millisecond)
+
+// SeekTo plays to a time of the pull, ns, without waiting, and pauses there. What
+// lies before the present is played anew from the start.
+func (r *Replay) SeekTo(t int64) { r.aim(goal{t: max(t, 0)}) }
+
+// Jump goes to the next point of a kind, or to the last one before, and pauses
+// there. Without a next one it plays to the end; without one before, to the start.
+func (r *Replay) Jump(kind PointKind, back bool) {
+	r.mu.Lock()
+	now := r.played()
+	to := int64(0)
+	for _, p := range r.points {
+		if p.t < now-pointGap && p.is(kind) {
+			to = p.t
+		}
+	}
+	r.mu.Unlock()
+	if back {
+		r.aim(goal{t: to})
+		return
+	}
+	r.aim(goal{t: now, kind: kind, by: true})
+}
+
+func (r *Replay) aim(g goal) {
+	r.mu.Lock()
+	r.goal = &g
+	r.mu.Unlock()
+	r.wake()
+}
+
+// Linger has Run wait at the end of the log, for a person to go back, until its
+// context ends. It is to be called before Run.
+func (r *Replay) Linger() { r.linger = true }
+
+// played is the time of the newest record in the pull; r.mu is held.
+func (r *Replay) played() int64 { return r.whole.At(r.fold.last.T) }
+
+// note keeps a record that is a point, or of which Core says one now; the Judge's
+// words stand in the log by themselves. r.mu is held.
+func (r *Replay) note(rec *logfmt.Record) {
+	var kinds []PointKind
+	if rec.Kind != logfmt.Say || rec.Str("src") == "judge" {
+		kinds = pointsOf(rec)
+	}
+	if rec.Kind != logfmt.Say {
+		for i := range r.fold.step.Says {
+			kinds = append(kinds, pointsOf(&r.fold.step.Says[i])...)
+		}
+	}
+	if t := r.whole.At(rec.T); len(kinds) > 0 && (len(r.points) == 0 || t >= r.points[len(r.points)-1].t) {
+		r.points = append(r.points, point{t, slices.Clone(kinds)})
+	}
+}
+
+// hurry says whether there is somewhere to hurry to. Once there, it pauses.
+func (r *Replay) hurry() (on, back bool) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	g := r.goal
+	if g == nil {
+		return false, false
+	}
+	now := r.played()
+	there := !g.by && now >= g.t
+	if g.by && len(r.points) > 0 {
+		last := r.points[len(r.points)-1]
+		there = last.t > g.t && last.t >= now-pointGap && last.is(g.kind)
+	}
+	if !g.by && g.t < now-pointGap && !r.rewound {
+		return true, true
+	}
+	if there {
+		r.goal, r.rewound = nil, false
+		r.paused.Store(true)
+		return false, false
+	}
+	return true, false
+}
+
+// rewind puts the replay back to its start, to be played anew.
+func (r *Replay) rewind() error {
+	r.file.Close()
+	r.mu.Lock()
+	r.parts, r.fold, r.past, r.whole, r.judge, r.points = r.all, nil, nil, Whole{}, nil, nil
+	r.rewound = true
+	r.mu.Unlock()
+	return r.open()
+}
+
+// wait is at the end of the log: true when a person wants to go back.
+func (r *Replay) wait(ctx context.Context) bool {
+	for {
+		r.mu.Lock()
+		g := r.goal
+		if g != nil && (g.by || g.t >= r.played()-pointGap) { // nothing lies behind the end
+			r.goal, g = nil, nil
+		}
+		r.mu.Unlock()
+		if g != nil {
+			return true
+		}
+		select {
+		case <-r.nudge:
+		case <-r.steps:
+		case <-ctx.Done():
+			return false
+		}
+	}
+}

@@ -1,0 +1,189 @@
+package session
+
+import (
+	"bufio"
+	"context"
+	"encoding/gob"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"net"
+	"os"
+	"slices"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"hawse/acquire"
+	"hawse/safety"
+	"hawse/trial"
+)
+
+// A watching screen asks, and the capture answers: never the other way round. It
+// asks at its own pace, so one that is slow or stopped holds up only itself. An
+// ask is a line of JSON, an answer a gob; a connection is one person's.
+
+// watchAsk is what a watching screen wants: the newest snapshot always, the
+// traces it draws, and an act if its person did one.
+type watchAsk struct {
+	Traces []TraceQuery `json:"traces,omitempty"`
+	Act    *Act         `json:"act,omitempty"`
+}
+
+// watchAnswer is what it gets. Trial and limits are sent when they change.
+type watchAnswer struct {
+	Refused  string // why an act was not handed on, or the watcher is not served
+	Keys     bool   // the director's keys are taken from here
+	Age      time.Duration
+	Snapshot Snapshot // without Trial and Config
+	Trial    *trial.Trial
+	Config   *safety.Config
+	Traces   []watchTrace
+	Segments []trial.Segment
+}
+
+type watchTrace struct {
+	Query TraceQuery
+	Cols  []trial.Col
+}
+
+// What one watcher may ask for. The bounds keep a careless or hostile one from
+// costing more than a screen does.
+const (
+	watchersMost = 16
+	watchTraces  = 4
+	watchCols    = 2000
+	watchLine    = 64 << 10
+	watchPause   = 20 * time.Millisecond // between two answers to one watcher
+	watchPatient = 5 * time.Second       // for a watcher that does not read
+)
+
+// WatchPath is where the capture of that log can be watched.
+func WatchPath(log string) string { return SocketPath(log + ".watch") }
+
+// ServeWatch serves watching screens until ctx ends, then removes the socket,
+// whose permissions are its guard: only this user can open it. A watcher can call
+// STOP, and, with keys, do what a director can, but end the log. What it does is
+// recorded under its name. The capture waits for none of them.
+func ServeWatch(ctx context.Context, v View, log string, keys bool) error {
+	path := WatchPath(log)
+	if conn, err := net.DialTimeout("unix", path, time.Second); err == nil {
+		conn.Close()
+		return fmt.Errorf("%s: another capture is watched there", path)
+	}
+	os.Remove(path) // left behind by a program that died
+	l, err := net.Listen("unix", path)
+	if err != nil {
+		return fmt.Errorf("cannot listen for watching screens: %w", err)
+	}
+	defer l.Close()
+	if err := os.Chmod(path, 0o600); err != nil {
+		return fmt.Errorf("cannot guard the socket of the watching screens: %w", err)
+	}
+	defer context.AfterFunc(ctx, func() { l.Close() })()
+	var wg sync.WaitGroup
+	defer wg.Wait()
+	var count atomic.Int32
+	for {
+		conn, err := l.Accept()
+		if err != nil {
+			if ctx.Err() != nil || errors.Is(err, net.ErrClosed) {
+				return nil
+			}
+			select { // out of descriptors, say: it may pass
+			case <-time.After(100 * time.Millisecond):
+			case <-ctx.Done():
+			}
+			continue
+		}
+		wg.Go(func() {
+			defer conn.Close()
+			defer context.AfterFunc(ctx, func() { conn.Close() })()
+			s := watchServer{view: v, keys: keys, conn: conn, enc: gob.NewEncoder(conn)}
+			if count.Add(1) > watchersMost {
+				conn.SetReadDeadline(time.Now().Add(watchPatient))
+				bufio.NewScanner(conn).Scan() // an answer before the ask might be lost
+				s.send(&watchAnswer{Refused: fmt.Sprintf("%d screens watch already", watchersMost)})
+			} else {
+				s.serve(ctx)
+			}
+			count.Add(-1)
+		})
+	}
+}
+
+// watchServer is one watcher's connection.
+type watchServer struct {
+	view  View
+	keys  bool
+	conn  net.Conn
+	enc   *gob.Encoder
+	trial *trial.Trial // as sent last
+	cfg   *safety.Config
+}
+
+func (s *watchServer) serve(ctx context.Context) {
+	lines := bufio.NewScanner(s.conn)
+	lines.Buffer(make([]byte, 0, 4096), watchLine)
+	for lines.Scan() {
+		var ask watchAsk
+		a := watchAnswer{Keys: s.keys}
+		if err := json.Unmarshal(lines.Bytes(), &ask); err != nil {
+			a.Refused = "not understood: " + err.Error()
+		}
+		if ask.Act != nil {
+			if a.Refused = s.refuse(ask.Act); a.Refused == "" {
+				s.view.Do(*ask.Act)
+			}
+		}
+		if !s.send(s.fill(&a, ask)) {
+			return
+		}
+		select {
+		case <-time.After(watchPause):
+		case <-ctx.Done():
+			return
+		}
+	}
+}
+
+// refuse says why an act is not handed on; "" if it is. It sets the seat: what a
+// watcher says of itself is not believed.
+func (s *watchServer) refuse(a *Act) string {
+	a.Name = acquire.Visible([]byte(a.Name))
+	a.Who = safety.Watcher
+	switch {
+	case a.What == ActStop:
+		return ""
+	case !s.keys:
+		return "this screen watches: it can call STOP and nothing else"
+	case a.What == ActEnd || a.What != ActNote && !slices.Contains(Callable, a.What):
+		return "a watching screen cannot " + acquire.Visible([]byte(a.What))
+	}
+	a.Who = safety.Director
+	return ""
+}
+
+func (s *watchServer) fill(a *watchAnswer, ask watchAsk) *watchAnswer {
+	snap := s.view.Snapshot()
+	a.Snapshot, a.Age = *snap, time.Since(snap.Made)
+	a.Snapshot.Trial, a.Snapshot.Config = nil, nil
+	if snap.Trial != s.trial {
+		a.Trial, s.trial = snap.Trial, snap.Trial
+	}
+	if snap.Config != s.cfg {
+		a.Config, s.cfg = snap.Config, snap.Config
+	}
+	for _, q := range ask.Traces[:min(len(ask.Traces), watchTraces)] {
+		if q.Cols = min(q.Cols, watchCols); q.Cols > 0 {
+			a.Traces = append(a.Traces, watchTrace{q, s.view.Trace(q, nil)})
+		}
+	}
+	a.Segments = s.view.Segments()
+	return a
+}
+
+func (s *watchServer) send(a *watchAnswer) bool {
+	s.conn.SetWriteDeadline(time.Now().Add(watchPatient))
+	return s.enc.Encode(a) == nil
+}
