@@ -215,6 +215,7 @@ func (m model) moreList() []moreChoice {
 		{"5", zeroDialog, "zero the load cell"},
 		{"6", weightDialog, "hang a known weight on the cell"},
 		{"7", hornDialog, "try horn and lamp"},
+		{"8", formDialog, "the anchor is up: what it came up with"},
 		{"l", alarmsDialog, "list of all alarms"},
 		{"!", abandonDialog, "say ABANDON"},
 	}

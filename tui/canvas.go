@@ -75,6 +75,7 @@ func (c *canvas) text(r rect, dx int, s string, st role) int {
 	if r.h <= 0 {
 		return dx
 	}
+	r.w = min(r.w, c.w-r.x) // or half of a wide rune would stand past the edge
 	x := dx
 	for _, ru := range s {
 		ru, w := visible(ru)
@@ -138,8 +139,12 @@ func (c *canvas) render(st *styles) string {
 			end--
 		}
 		now := plain
+		b = append(b, st.open[plain]...)
 		for _, ce := range row[:end] {
 			if ce.r == tail {
+				if st.ascii { // the left half is a sign of its own
+					b = append(b, '?')
+				}
 				continue
 			}
 			if ce.st != now {
@@ -149,6 +154,8 @@ func (c *canvas) render(st *styles) string {
 			}
 			if ce.r == 0 {
 				b = append(b, ' ')
+			} else if st.ascii {
+				b = utf8.AppendRune(b, toASCII(ce.r))
 			} else {
 				b = utf8.AppendRune(b, ce.r)
 			}

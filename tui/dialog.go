@@ -3,6 +3,7 @@ package tui
 import (
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"hawse/acquire/session"
 	"hawse/safety"
@@ -44,6 +45,7 @@ const (
 	waiveDialog
 	reasonDialog
 	carriedDialog
+	formDialog
 )
 
 // dialog is the open question. The zero value is none.
@@ -65,6 +67,7 @@ type dialog struct {
 	// dropped are the items of carriedDialog marked to be left behind, a bit
 	// each.
 	dropped uint16
+	form    form // formDialog
 }
 
 // aboutStage says whether the question loses its sense when a stop comes or
@@ -146,6 +149,9 @@ func (d dialog) confirmTime() time.Duration {
 // it and does nothing else.
 func (m model) answer(key string) model {
 	d := m.dlg
+	if d.kind == reasonDialog && m.aboveSlack() && utf8.RuneCountInString(key) == 1 && (d.typed || key < "0" || key > "9") {
+		return m.say("the line may be loaded: the reasons of the list alone, by their digits")
+	}
 	if next, taken := d.edit(key); taken {
 		m.dlg = next
 		return m
@@ -161,6 +167,13 @@ func (m model) answer(key string) model {
 	}
 	m.dlg = dialog{}
 	switch d.kind {
+	case formDialog:
+		if m.now().Sub(d.opened) < confirmAfter {
+			m.dlg = d
+			return m // the same press, or one that was already on its way
+		}
+		next, _ := m.fill(d, key)
+		return next
 	case checkDialog:
 		return m.check(d, strings.ToLower(key), yes)
 	case alarmsDialog:
@@ -204,7 +217,8 @@ func (m model) said(d dialog, digit int, yes bool) (next model, done bool) {
 	isStage := digit >= 0 && digit < int(trial.NumStages)
 	switch {
 	case d.kind == stageDialog && isStage:
-		return into(session.ActStage, trial.Stage(digit))
+		next, done := into(session.ActStage, trial.Stage(digit))
+		return next.afterStage(trial.Stage(digit)), done
 	case d.kind == rearmDialog && isStage:
 		return into(session.ActRearm, trial.Stage(digit))
 	case d.kind == markDialog && digit >= 0 && digit < len(marks):
@@ -218,7 +232,8 @@ func (m model) said(d dialog, digit int, yes bool) (next model, done bool) {
 	case armDialog:
 		return with(session.ActArm, "")
 	case nextDialog:
-		return into(session.ActStage, d.into)
+		next, done := into(session.ActStage, d.into)
+		return next.afterStage(d.into), done
 	case rearmDialog:
 		if d.hasTo {
 			return into(session.ActRearm, d.into)

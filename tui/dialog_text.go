@@ -18,6 +18,8 @@ const (
 func (m model) lines() (title string, body, choices []string) {
 	d, s := m.dlg, m.snap
 	switch d.kind {
+	case formDialog:
+		return m.formLines()
 	case armDialog:
 		return "Arm?", []string{
 			"Hauling is then permitted in every stage that hauls, until a stop.",
@@ -271,6 +273,13 @@ func (m model) keyLine() (keys, rest string) {
 		}
 	case carriedDialog:
 		keys = "y confirm   n drop all   1-9 change one"
+	case formDialog:
+		keys, rest = "a digit says it   backspace: one back", "ESC: later"
+		if f := m.dlg.form; f.at == formSteps {
+			keys = "y into the record"
+		} else if len(questions[f.at].choices) == 0 {
+			keys = "digits, then y   backspace: one back"
+		}
 	case limitsDialog:
 		keys = "y they were read out"
 	default:

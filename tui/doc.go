@@ -1,5 +1,6 @@
-// Package tui is the screen on deck: one page for the winch operator, the test
-// director and the data logger.
+// Package tui is the screen on deck: a view ([Stand]) for the winch operator, the
+// test director and the data logger each, and one of everything. The alarm line,
+// the order word and STOP are in all of them.
 //
 // The screen pulls. At its own pace it takes the newest snapshot of a
 // [session.View], draws it and hands a person's keys back as acts; nothing
@@ -9,8 +10,10 @@
 //
 // Drawing is pure: the same model gives the same cells. Components draw into a
 // rectangle of a cell canvas that cuts what does not fit, so no line is ever
-// wider than the terminal. All cell arithmetic is in layout.go, all styles in
-// styles.go, all keys in keys.go.
+// wider than the terminal. All cell arithmetic is in layout.go and
+// layout_stand.go, all styles in styles.go, all keys in keys.go. The lights
+// ([Light]) of day and night paint the whole screen, so that the contrast of
+// every text is known; what has no sign but in Unicode has one in ascii.go.
 //
 // The space bar is STOP everywhere, also where words are written: there the
 // tabulator writes a blank. An act done for another seat carries that seat, and

@@ -70,19 +70,36 @@ func (m model) drawSmall(c *canvas) {
 func (m model) drawAll(c *canvas) {
 	l := m.layout()
 	m.drawHead(c, l)
-	m.drawNumber(c, l)
-	m.drawOrder(c, l)
+	switch m.stand {
+	case StandOperator:
+		m.drawNumber(c, l)
+		m.drawBand(c, l.band)
+	case StandLogger:
+		m.drawOrderRow(c, l.band)
+	default:
+		m.drawNumber(c, l)
+		m.drawOrder(c, l)
+	}
 	m.drawKeys(c, l.keys)
 	if m.helpPage > 0 {
 		m.drawHelp(c, l.page)
 		return
 	}
-	m.drawNotice(c, l.notice)
-	m.drawLimits(c, l.limits)
-	m.drawFigures(c, l.figures)
-	m.drawTrace(c, l.trace)
+	switch m.stand {
+	case StandOperator:
+		m.drawAtWinch(c, l)
+	case StandDirector:
+		m.drawAtDirector(c, l)
+	case StandLogger:
+		m.drawAtLog(c, l)
+	default:
+		m.drawNotice(c, l.notice)
+		m.drawLimits(c, l.limits)
+		m.drawFigures(c, l.figures)
+		m.drawTrace(c)
+		m.drawStatus(c, l.status)
+	}
 	m.drawAlarms(c, l)
-	m.drawStatus(c, l.status)
 	m.drawNews(c, l)
 	if m.dlg.kind != noDialog {
 		m.drawDialog(c, l)
@@ -164,7 +181,7 @@ func runText(s *session.Snapshot) string {
 func (m model) drawNumber(c *canvas, l layout) {
 	s := m.snap
 	u := unitsOf(s)
-	text, st := u.tension(s.Tension.Big), plain
+	text, st := u.tension(m.big.shown), plain
 	if m.blank() {
 		st = loud
 		text = strings.Map(func(r rune) rune {
@@ -205,7 +222,7 @@ func (m model) drawGauge(c *canvas, l layout, u units) {
 		return
 	}
 	eighths := 0
-	now := float64(m.snap.Tension.Big)
+	now := float64(m.big.shown)
 	st := accent
 	if !m.blank() {
 		eighths = int(math.Min(math.Max(now/limit, 0), 1) * float64(8*r.h))

@@ -167,7 +167,7 @@ func (m model) drawAlarms(c *canvas, l layout) {
 	}
 	if len(list) == 0 {
 		m.drawNoAlarm(c, l, r)
-		if aside != "" && r.h > 0 && l.order.h > 0 {
+		if aside != "" && r.h > 0 && l.order.h+l.band.h > 0 {
 			c.text(r, 0, aside, plain)
 		}
 		return
@@ -250,7 +250,7 @@ func countText(n int) string {
 // place of its own.
 func (m model) drawNoAlarm(c *canvas, l layout, r rect) {
 	text, st := "no alarms", dim
-	if l.order.h == 0 {
+	if l.order.h+l.band.h == 0 {
 		in, soon := m.soonest()
 		switch {
 		case m.staleFor() > 0:

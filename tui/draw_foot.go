@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"hawse/acquire/session"
+	"hawse/safety"
 )
 
 // drawNews is what happened last, newest first. Before it stands what the
@@ -18,7 +19,14 @@ func (m model) drawNews(c *canvas, l layout) {
 		c.text(r, 2, " last ", dim)
 		r = r.from(1)
 	}
-	if urgent, st := m.urgentLine(); urgent != "" {
+	urgent, st := m.urgentLine()
+	if m.stand == StandOperator { // how a stop is lifted is the director's, and what was is the logger's
+		if st == accent {
+			urgent = ""
+		}
+		s = &session.Snapshot{}
+	}
+	if urgent != "" {
 		wide := l.w - 4
 		if r.h >= 3 {
 			wide = min(wide, r.w)
@@ -66,7 +74,7 @@ func (m model) urgentLine() (string, role) {
 	case s.Refusal.Text != "":
 		return "REFUSED: " + s.Refusal.Text, caution
 	}
-	if m.staleFor() > 0 || s.Ended {
+	if m.staleFor() > 0 || s.Ended || m.watch && m.seat == safety.Watcher {
 		return "", plain
 	}
 	return howToLift(s), accent

@@ -41,7 +41,14 @@ func (m model) drawKeys(c *canvas, r rect) {
 	type key struct{ label, short string }
 	var keys []key
 	for _, b := range bindings {
-		if b.where&at != 0 && b.in != callStop && m.useful(b.in) {
+		_, looks := standOf(b.in)
+		switch {
+		case looks && m.stand == StandOperator && r.w >= 76: // there is room for the words
+			keys = append(keys, key{b.label, b.short})
+		case b.in == showOperator:
+			keys = append(keys, key{"1 4 7 0", "views"})
+		case looks || b.where&at == 0 || b.in == callStop || !m.stand.takes(b.in) || !m.useful(b.in):
+		default:
 			keys = append(keys, key{b.label, b.short})
 		}
 	}
@@ -52,11 +59,11 @@ func (m model) drawKeys(c *canvas, r rect) {
 		return n
 	}
 	for len(keys) > 2 && x+wide(keys) > r.w+2 {
-		last := 3 // more, help, leave: they lead to all others
-		if len(keys) <= last+1 {
-			last = 2
+		drop := 1 // the first is the most pressing
+		if len(keys) > 5 && m.stand != StandOperator {
+			drop = len(keys) - 5 // more, views, help, leave: they lead to all others
 		}
-		keys = append(keys[:len(keys)-last-1:len(keys)-last-1], keys[len(keys)-last:]...)
+		keys = append(keys[:drop:drop], keys[drop+1:]...)
 	}
 	for _, k := range keys {
 		x = c.text(r, x, k.label, strong)
@@ -71,7 +78,12 @@ func (m model) useful(in intent) bool {
 	if m.snap.Ended && in != switchAxis && in != showHelp && in != leave {
 		return false
 	}
+	if m.watch && m.seat == safety.Watcher && !in.watches() {
+		return false
+	}
 	switch in {
+	case switchLight: // on the help page, for those who look
+		return false
 	case sayCleared:
 		return g.Stop.Kind == safety.PlannedEnd && g.Stop.Cause == safety.AtFairlead
 	case showAlarms:
@@ -94,7 +106,9 @@ func (m model) useful(in intent) bool {
 	case sayDepth, sayOut:
 		return !g.Permit && g.Stop.Kind == safety.NoStop
 	case switchAxis:
-		return m.plot.ok
+		return len(m.traces) > 0
+	case zoomIn, zoomOut, panBack, panOn, follow:
+		return false
 	}
 	return true
 }
@@ -113,14 +127,21 @@ var cautions = []string{
 	"Local law, the vessel's rules and the licensed person in charge govern.",
 }
 
-// helpPages is the help as pages of at most h lines, w cells wide: the keys,
-// then the cautions.
-func helpPages(w, h int, replay bool) [][]string {
+// The titles of the help.
+const (
+	helpView = "This view"
+	helpKeys = "Keys"
+	helpCare = "Cautions"
+)
+
+// helpPages is the help as pages of at most h lines, w cells wide: what the
+// view shows, the keys, then the cautions.
+func helpPages(w, h int, replay bool, stand Stand) [][]string {
 	at := live
 	if replay {
 		at = played
 	}
-	keys := []string{"Keys"}
+	keys := []string{helpKeys}
 	for _, b := range bindings {
 		if b.where&at != 0 {
 			keys = append(keys, padRight(b.label, 6)+" "+b.help)
@@ -133,36 +154,43 @@ func helpPages(w, h int, replay bool) [][]string {
 		}
 		keys = keys[:n+1]
 	}
-	care := []string{"Cautions"}
-	for _, t := range cautions {
-		for i, part := range wrap(t, w-2) {
-			lead := "  "
-			if i == 0 {
-				lead = "– "
+	list := func(title string, texts []string) []string {
+		lines := []string{title}
+		for _, t := range texts {
+			for i, part := range wrap(t, w-2) {
+				lead := "  "
+				if i == 0 {
+					lead = "– "
+				}
+				lines = append(lines, lead+part)
 			}
-			care = append(care, lead+part)
 		}
+		return lines
 	}
-	if len(keys)+1+len(care) <= h {
-		return [][]string{append(append(keys, ""), care...)}
-	}
+	view, care := list(helpView, standHelp[stand]), list(helpCare, cautions)
 	var pages [][]string
-	for _, lines := range [][]string{keys, care} {
+	open := false // the last page has room for what follows whole
+	for _, lines := range [][]string{view, keys, care} {
+		if open && len(pages[len(pages)-1])+1+len(lines) <= h {
+			pages[len(pages)-1] = append(append(pages[len(pages)-1], ""), lines...)
+			continue
+		}
 		for len(lines) > 0 {
 			n := min(max(h, 1), len(lines))
-			pages = append(pages, lines[:n])
+			pages = append(pages, lines[:n:n])
 			lines = lines[n:]
 		}
+		open = true
 	}
 	return pages
 }
 
 func (m model) drawHelp(c *canvas, r rect) {
-	pages := helpPages(r.w-2, r.h, m.player != nil)
+	pages := helpPages(r.w-2, r.h, m.player != nil, m.stand)
 	page := pages[min(m.helpPage, len(pages))-1]
 	for i, line := range page {
 		st := plain
-		if line == "Keys" || line == "Cautions" {
+		if line == helpView || line == helpKeys || line == helpCare {
 			st = accent
 		}
 		c.text(rect{r.x + 1, r.y + i, r.w - 2, 1}, 0, line, st)

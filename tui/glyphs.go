@@ -31,6 +31,11 @@ var pixels = map[rune][]string{
 	'B': {"##.", "#.#", "##.", "#.#", "###"},
 	'D': {"##.", "#.#", "#.#", "#.#", "##."},
 	'E': {"###", "#..", "###", "#..", "###"},
+	'H': {"#.#", "#.#", "###", "#.#", "#.#"},
+	'L': {"#..", "#..", "#..", "#..", "###"},
+	'M': {"#...#", "##.##", "#.#.#", "#...#", "#...#"},
+	'U': {"#.#", "#.#", "#.#", "#.#", "###"},
+	'Y': {"#.#", "#.#", "###", ".#.", ".#."},
 	'N': {"#..#", "##.#", "#.##", "#..#", "#..#"},
 	'O': {"###", "#.#", "#.#", "#.#", "###"},
 	'P': {"###", "#.#", "###", "#..", "#.."},
@@ -97,6 +102,25 @@ func (f face) block(c *canvas, r rect, dx, dy int, st role) {
 			c.put(r.x+x, r.y+y, '█', st)
 		}
 	}
+}
+
+// large are the faces of the winch operator's view, the highest first. Where the
+// screen is narrow a pixel is higher than it looks square: digits far away are
+// read by their height.
+var large = []face{
+	{low, 10, 5}, {tall, 7, 3}, {low, 8, 4}, {tall, 5, 3}, {low, 6, 3}, {tall, 6, 2}, {tall, 4, 2}, {tall, 3, 2},
+	{low, 4, 2}, {low, 3, 2}, {tall, 3, 1}, {low, 2, 1}, {low, 1, 1},
+}
+
+// fitLarge is the highest of the large faces that fits.
+func fitLarge(s string, cells, rows int) (face, bool) {
+	best, ok := large[len(large)-1], false
+	for _, f := range large {
+		if f.height() <= rows && f.width(s) <= cells && (!ok || f.height() > best.height() || f.height() == best.height() && f.sx > best.sx) {
+			best, ok = f, true
+		}
+	}
+	return best, ok
 }
 
 // fit is the largest face not higher than rows in which text is not wider

@@ -24,7 +24,7 @@ var update = flag.Bool("update", false, "write the golden screens anew; read the
 func coloured() *styles {
 	r := lipgloss.NewRenderer(&bytes.Buffer{})
 	r.SetColorProfile(termenv.ANSI256)
-	return stylesFor(r)
+	return stylesFor(r, LightOwn)
 }
 
 // quietTerminal takes frames at once.
@@ -35,7 +35,7 @@ func (*quietTerminal) stained() bool { return false }
 func (q *quietTerminal) ring()       { q.rings++ }
 
 func (sc scene) view() (session.View, *fakeView) {
-	f := &fakeView{snap: sc.snap, trace: sc.trace}
+	f := &fakeView{snap: sc.snap, trace: sc.trace, segs: segsOf(sc.snap)}
 	if sc.play == nil {
 		return f, f
 	}
@@ -53,7 +53,7 @@ func (sc scene) screen(t testing.TB, w, h int) (model, *fakeView) {
 		func(reason string, stack []byte) { t.Fatalf("%s: screen lost: %s\n%s", sc.name, reason, stack) })
 	m.st = coloured()
 	if sc.plain {
-		m.st = newStyles(&bytes.Buffer{}, true)
+		m.st = newStyles(&bytes.Buffer{}, LightPlain)
 	}
 	m = step(m, frameMsg{})
 	now = now.Add(sc.stale)

@@ -31,11 +31,39 @@ const (
 	faster
 	slower
 	oneStep
+	showOperator
+	showDirector
+	showLogger
+	showAll
+	switchLight
+	zoomIn
+	zoomOut
+	panBack
+	panOn
+	follow
+	jumpEvent
+	jumpPhase
+	jumpMark
+	jumpAlarm
+	jumpBack
+	scrubBack
+	scrubOn
 )
 
 // onlyLooks says whether a key changes nothing but this screen.
 func (in intent) onlyLooks() bool {
-	return in == switchAxis || in == showHelp || in == showAlarms || in == leave
+	if _, ok := standOf(in); ok || in.moves() {
+		return true
+	}
+	return in == switchAxis || in == switchLight || in == showHelp || in == showAlarms || in == leave
+}
+
+// watches says whether a key is for a screen that only watches.
+func (in intent) watches() bool { return in == noIntent || in == callStop || in.onlyLooks() }
+
+// moves says whether a key moves or stretches the trace.
+func (in intent) moves() bool {
+	return in == zoomIn || in == zoomOut || in == panBack || in == panOn || in == follow
 }
 
 // where a binding holds.
@@ -57,7 +85,8 @@ type binding struct {
 	where where
 }
 
-// bindings in the order of the key line. STOP is first and is looked up before
+// bindings in the order of the key line. The keys of the views lie apart, in a row
+// of digits and on a number pad: one glove does not press two. STOP is first and is looked up before
 // anything else is asked: no dialog, help page or quiet time sees its key.
 var bindings = []binding{
 	{[]string{" ", "alt+ ", "ctrl+@", "alt+ctrl+@"}, "SPACE", "STOP", "call STOP, at once, from anywhere on this screen", callStop, both},
@@ -74,10 +103,29 @@ var bindings = []binding{
 	{[]string{"+", "="}, "+", "faster", "twice as fast", faster, played},
 	{[]string{"-", "_"}, "-", "slower", "half as fast", slower, played},
 	{[]string{"right"}, "→", "step", "to the next record that changes the screen", oneStep, played},
+	{[]string{"e"}, "e", "event", "to the next event: stage, order, stop, breakout", jumpEvent, played},
+	{[]string{"s"}, "s", "phase", "to the next phase", jumpPhase, played},
+	{[]string{"m"}, "m", "mark", "to the next mark", jumpMark, played},
+	{[]string{"a"}, "a", "alarm", "to the next alarm", jumpAlarm, played},
+	{[]string{"b"}, "b", "back", "to the last of all these before", jumpBack, played},
+	{[]string{"[", "{"}, "[", "-10 s", "ten seconds back", scrubBack, played},
+	{[]string{"]", "}"}, "]", "+10 s", "ten seconds on", scrubOn, played},
 	{[]string{"l"}, "l", "alarms", "list of all alarms: what they mean, what to do", showAlarms, both},
-	{[]string{"t"}, "t", "axis", "trace: against line hauled, or against time", switchAxis, both},
+	{[]string{"t"}, "t", "axis", "trace: against line hauled, time, or both", switchAxis, both},
 	{[]string{"!"}, "!", "abandon", "say ABANDON: the crew slips the rode by its plan", sayAbandon, live},
 	{[]string{"x"}, "x", "more", "rode mark, cell off or on, stricter limit, zero", showMore, live},
+	{[]string{"1"}, "1", "operator", "the winch operator's view", showOperator, both},
+	{[]string{"4"}, "4", "director", "the director's view", showDirector, both},
+	{[]string{"7"}, "7", "logger", "the logger's view", showLogger, both},
+	{[]string{"0"}, "0", "all", "everything together, with the trace", showAll, both},
+	{[]string{"up"}, "↑", "closer", "trace: half as much, twice as large", zoomIn, both},
+	{[]string{"down"}, "↓", "wider", "trace: twice as much", zoomOut, both},
+	{[]string{"left", "<", ","}, "←", "back", "trace: to what was before", panBack, live},
+	{[]string{"<", ","}, "<", "back", "trace: to what was before", panBack, played},
+	{[]string{">", ".", "right"}, "→", "on", "trace: to what came after", panOn, live},
+	{[]string{">", "."}, ">", "on", "trace: to what came after", panOn, played},
+	{[]string{"home", "f"}, "f", "follow", "trace: whole again, and follow the pull", follow, both},
+	{[]string{"v"}, "v", "light", "day, night, plain, or the terminal's own ground", switchLight, both},
 	{[]string{"?", "h", "f1"}, "?", "help", "this page; again for more", showHelp, both},
 	{[]string{"q", "ctrl+c"}, "q", "leave", "leave; a live capture asks first", leave, both},
 }

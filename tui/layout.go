@@ -5,6 +5,10 @@ const minW, minH = 40, 12
 
 // need is what the layout depends on besides the size of the terminal.
 type need struct {
+	stand   Stand
+	record  int    // lines about it
+	strip   int    // rows of it
+	margins int    // limits with those of silence
 	slots   string // the widest tension expected
 	unit    string // its unit
 	order   string // the order to show big; empty: none in force
@@ -16,7 +20,7 @@ type need struct {
 }
 
 // layout is where each part of the screen goes. A part without room has no
-// height. This is the one place with cell arithmetic.
+// height. This and layout_stand.go are the one place with cell arithmetic.
 type layout struct {
 	w, h  int
 	small bool // too small for more than a word
@@ -37,6 +41,16 @@ type layout struct {
 	status        rect
 	keys          rect
 
+	// Of the views of one seat.
+	band   rect // the order word, or whether to haul
+	near   rect // the nearest limit, with its bar
+	steps  rect // what comes next
+	clock  rect
+	ports  rect
+	record rect
+	strip  rect // the record as one row
+	marks  rect
+
 	page    rect // where a dialog or the help page opens: it never covers number, order or keys
 	mid     rect // the part of it above the alarms
 	figure  face // of the number
@@ -51,6 +65,12 @@ func layoutFor(w, h int, n need) layout {
 	switch {
 	case w < minW || h < minH:
 		l.small = true
+	case n.stand == StandOperator:
+		l.atWinch(n)
+	case n.stand == StandDirector:
+		l.atDirector(n)
+	case n.stand == StandLogger:
+		l.atLog(n)
 	case w < 76 || h < 22:
 		l.stack(n)
 	default:

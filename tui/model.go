@@ -35,18 +35,27 @@ type model struct {
 	seat   safety.Who
 	name   string
 	stay   bool
+	watch  bool
 	now    func() time.Time
 	every  time.Duration
 	out    terminal
 	lost   func(reason string, stack []byte)
-	st     *styles
+	st     *styles // of the light
+	light  Light
+	lights [numLights]*styles
 
 	w, h   int
 	snap   *session.Snapshot
 	at     time.Time // when snap was fetched
-	byTime bool
-	plot   plot
-	cols   []trial.Col
+	stand  Stand
+	big    bigNumber
+	axis   axis
+	win    window
+	traces []traced
+	segs   []trial.Segment
+	segsAt time.Time
+	whole  []trial.Col // the logger's: the whole run by time
+	marks  ledger
 
 	dlg       dialog
 	helpPage  int // 0: no help; n: page n
@@ -88,6 +97,8 @@ func (m model) Update(msg tea.Msg) (next tea.Model, cmd tea.Cmd) {
 	case frameMsg:
 		m, cmd = m.pull()
 		cmd = tea.Batch(cmd, m.nextFrame())
+	case tea.MouseMsg:
+		m = m.touch(msg)
 	case tea.KeyMsg:
 		for _, key := range strokes(msg) {
 			var c tea.Cmd
@@ -108,6 +119,8 @@ func (m model) pull() (model, tea.Cmd) {
 	before := m.snap
 	m.at = m.now()
 	m.snap = m.view.Snapshot()
+	m.big = m.big.next(m.at, before, m.snap)
+	m.marks = m.marks.next(m.snap)
 	m = m.measure()
 	var cmds []tea.Cmd
 	if m.out.stained() {
@@ -179,10 +192,18 @@ func (m model) measure() model {
 		return m
 	}
 	l := m.layout()
-	m.plot = plotFor(m.snap, l.trace, m.byTime)
-	m.cols = nil
-	if m.plot.ok {
-		m.cols = m.view.Trace(m.plot.query(), nil)
+	m.traces = nil
+	for _, part := range m.axis.parts(l.trace) {
+		if p := plotFor(m.snap, part.r, part.byTime, m.win); p.ok {
+			m.traces = append(m.traces, traced{p, m.view.Trace(p.query(), nil)})
+		}
+	}
+	if len(m.traces) > 0 && (m.at.Sub(m.segsAt) >= redraw || m.segsAt.IsZero()) {
+		m.segs, m.segsAt = m.view.Segments(), m.at
+	}
+	m.whole = nil
+	if m.stand == StandLogger && m.snap.Span.N > 0 {
+		m.whole = m.view.Trace(wholeRun(m.snap, l.strip.w), nil)
 	}
 	return m
 }
@@ -191,9 +212,16 @@ func (m model) layout() layout {
 	s := m.snap
 	u := unitsOf(s)
 	n := need{
+		stand: m.stand, margins: len(s.Margins),
 		slots: u.slots, unit: u.force.Name, order: orderWord(s), caption: s.Caption != "",
 		limits: len(listed(s, len(s.Margins))), streams: len(streams(s)),
 		alarms: len(alarmsOf(&s.Guard)) > 0,
+	}
+	if m.stand == StandLogger {
+		n.record, n.strip = len(m.recordLines()), 2
+		if len(m.marks.marks) > 0 {
+			n.strip = 3
+		}
 	}
 	l := layoutFor(m.w, m.h, n)
 	if n.order != "" && !l.small {

@@ -15,7 +15,10 @@ import (
 type plot struct {
 	ok     bool
 	byTime bool
+	whole  rect // what it was made for
 	area   rect // the cells of the curve alone
+	top    int  // rows above it, for the scope
+	ribbon int  // rows below it, for the phases
 	yLabel int  // cells left of it
 	x0, x1 float64
 	y0, y1 float64 // newtons
@@ -24,6 +27,7 @@ type plot struct {
 	stop   float64 // newtons; NaN none
 	warn   float64
 	bare   float64
+	dead   float64
 	endAt  float64 // metres hauled at the planned end; NaN none
 }
 
@@ -39,12 +43,19 @@ func (p plot) query() session.TraceQuery {
 }
 
 // plotFor sets up the axes for the trace's rectangle.
-func plotFor(s *session.Snapshot, r rect, byTime bool) plot {
+func plotFor(s *session.Snapshot, r rect, byTime bool, win window) plot {
 	if r.w < plotMinW || r.h < plotMinH {
 		return plot{}
 	}
-	p := plot{ok: true, byTime: byTime, yLabel: 6, stop: math.NaN(), warn: math.NaN(), bare: math.NaN(), endAt: math.NaN()}
-	p.area = rect{r.x + p.yLabel + 1, r.y, r.w - p.yLabel - 1 - nameW, r.h - 1}
+	p := plot{ok: true, byTime: byTime, yLabel: 6, stop: math.NaN(), warn: math.NaN(), bare: math.NaN(), dead: math.NaN(), whole: r, endAt: math.NaN()}
+	rows := r.h - 1
+	if rows >= 7 {
+		p.ribbon = 1
+	}
+	if rows >= 10 && !byTime && s.Haul.Known && s.Haul.ScopeOK {
+		p.top = 1
+	}
+	p.area = rect{r.x + p.yLabel + 1, r.y + p.top, r.w - p.yLabel - 1 - nameW, rows - p.top - p.ribbon}
 	p.levels(s)
 	p.heights(s)
 	if byTime {
@@ -52,6 +63,7 @@ func plotFor(s *session.Snapshot, r rect, byTime bool) plot {
 	} else {
 		p.spanHaul(s)
 	}
+	p.look(s, win)
 	return p
 }
 
@@ -72,6 +84,12 @@ func (p *plot) levels(s *session.Snapshot) {
 	}
 	if t := s.Trial; t != nil && t.Levels.Known && t.Levels.BareRode > 0 {
 		p.bare = float64(t.Levels.BareRode)
+	}
+	if t := s.Trial; t != nil && t.Levels.Known && t.Levels.DeadWeight > 0 {
+		p.dead = float64(t.Levels.DeadWeight)
+	}
+	if a := s.Anchor; a.Bare > 0 && a.Dead > 0 { // as they are at this line hauled
+		p.bare, p.dead = float64(a.Bare), float64(a.Dead)
 	}
 }
 

@@ -2,6 +2,7 @@ package tui
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"github.com/NimbleMarkets/ntcharts/canvas/runes"
@@ -47,6 +48,13 @@ func (p plot) level(g *grid, v float64, each int, by role) {
 	}
 }
 
+// sameRow says whether two levels fall into one row of cells.
+func (p plot) sameRow(a, b float64) bool {
+	ya, okA := p.dotY(a)
+	yb, okB := p.dotY(b)
+	return okA && okB && ya/4 == yb/4
+}
+
 // curve draws the envelope: every column from its least to its greatest value,
 // joined to its neighbour unless the stream was lost between them.
 func (p plot) curve(g *grid, cols []trial.Col, by role) {
@@ -78,29 +86,42 @@ func (p plot) curve(g *grid, cols []trial.Col, by role) {
 	}
 }
 
-// drawTrace draws the trace into r, which is the rectangle its plot was made
-// for.
-func (m model) drawTrace(c *canvas, r rect) {
-	p, s := m.plot, m.snap
+// drawTrace draws the traces: one, or that against line hauled over that against
+// time.
+func (m model) drawTrace(c *canvas) {
+	for _, t := range m.traces {
+		m.drawPlot(c, t.plot, t.cols)
+	}
+}
+
+func (m model) drawPlot(c *canvas, p plot, cols []trial.Col) {
+	s, r := m.snap, p.whole
 	if !p.ok {
 		return
 	}
 	u := unitsOf(s)
 	g := newGrid(p.area.w, p.area.h)
 	p.level(g, p.bare, 4, dim)
+	if !p.sameRow(p.bare, p.dead) { // two rows of dots in one would be read as neither
+		p.level(g, p.dead, 6, dim)
+	}
 	p.level(g, p.warn, 2, warnLine)
 	p.level(g, p.stop, 1, stopLine)
-	p.curve(g, m.cols, accent)
+	p.curve(g, cols, accent)
 	for i, d := range g.dots {
 		if d != 0 {
 			c.put(p.area.x+i%g.w, p.area.y+i/g.w, rune(runes.BrailleBlockOffset)+rune(d), g.by[i])
 		}
 	}
 	p.drawEnd(c)
-	p.drawPeak(c, s)
+	p.drawMarks(c, m.marks.marks)
+	p.drawPeak(c, s, u)
 	p.drawHeights(c, r, u)
 	p.drawNames(c)
-	p.drawFoot(c, r, u, m.cols, s)
+	p.drawScope(c, s)
+	p.drawRibbon(c, m.segs, s)
+	p.drawFoot(c, r, u, cols, s)
+	p.drawWindow(c, m.win)
 	if p.empty != "" {
 		c.text(rect{p.area.x + 2, p.area.y + p.area.h/2, p.area.w - 2, 1}, 0, p.empty, dim)
 	}
@@ -120,7 +141,7 @@ func (p plot) drawEnd(c *canvas) {
 	}
 }
 
-func (p plot) drawPeak(c *canvas, s *session.Snapshot) {
+func (p plot) drawPeak(c *canvas, s *session.Snapshot, u units) {
 	if !s.Peak.Known {
 		return
 	}
@@ -130,8 +151,18 @@ func (p plot) drawPeak(c *canvas, s *session.Snapshot) {
 	}
 	x, okX := p.dotX(at)
 	y, okY := p.dotY(float64(s.Peak.Value))
-	if okX && okY {
-		c.put(p.area.x+x/2, p.area.y+y/4, '●', strong)
+	if !okX || !okY {
+		return
+	}
+	c.put(p.area.x+x/2, p.area.y+y/4, '●', strong)
+	// Its value stands where nothing else does.
+	text := u.tension(s.Peak.Value)
+	w := width(text)
+	for _, at := range []rect{{x/2 + 2, y / 4, w, 1}, {x/2 - w/2, y/4 - 1, w, 1}, {x/2 - w - 1, y / 4, w, 1}, {x/2 - w/2, y/4 + 1, w, 1}} {
+		if p.free(c, at) {
+			c.text(rect{p.area.x + at.x, p.area.y + at.y, w, 1}, 0, text, strong)
+			return
+		}
 	}
 }
 
@@ -158,14 +189,25 @@ func (p plot) drawHeights(c *canvas, r rect, u units) {
 
 // drawNames names the levels at the right edge.
 func (p plot) drawNames(c *canvas) {
+	var taken []int
 	name := func(v float64, text string, st role) {
-		if y, ok := p.dotY(v); ok && v > 0 {
-			c.text(rect{p.area.x + p.area.w, p.area.y + y/4, nameW, 1}, 0, text, st)
+		y, ok := p.dotY(v)
+		if !ok || !(v > 0) {
+			return
 		}
+		row := y / 4
+		if slices.Contains(taken, row) { // the one above it keeps its place
+			if row--; row < 0 || slices.Contains(taken, row) {
+				return
+			}
+		}
+		taken = append(taken, row)
+		c.text(rect{p.area.x + p.area.w, p.area.y + row, nameW, 1}, 0, text, st)
 	}
-	name(p.bare, "bare", dim)
-	name(p.warn, "warn", warnLine)
 	name(p.stop, "stop", stopLine)
+	name(p.warn, "warn", warnLine)
+	name(p.bare, "bare", dim)
+	name(p.dead, "dead", dim)
 	if p.above != "" {
 		c.text(rect{p.area.x + p.area.w, p.area.y, nameW, 1}, 0, "stop↑", stopLine)
 	}
@@ -173,7 +215,7 @@ func (p plot) drawNames(c *canvas) {
 
 // drawFoot is the axis along the bottom; a × marks a gap in the record above.
 func (p plot) drawFoot(c *canvas, r rect, u units, cols []trial.Col, s *session.Snapshot) {
-	foot := rect{r.x, p.area.y + p.area.h, r.w, 1}
+	foot := rect{r.x, r.y + r.h - 1, r.w, 1}
 	title := "hauled, " + u.length.Name
 	one, from, to := 1/u.length.M, p.x0, p.x1
 	if p.byTime {
@@ -195,7 +237,7 @@ func (p plot) drawFoot(c *canvas, r rect, u units, cols []trial.Col, s *session.
 	if p.byTime {
 		step = niceTime((to - from) * one / math.Max(float64(p.area.w)/10, 2))
 	}
-	for v := math.Ceil(from*one/step) * step; v <= to*one; v += step {
+	for v := math.Ceil(math.Max(from*one, 0)/step) * step; v <= to*one; v += step {
 		text := axisNumber(v, 3)
 		if p.byTime {
 			text = clockText(seconds(v))
@@ -204,7 +246,7 @@ func (p plot) drawFoot(c *canvas, r rect, u units, cols []trial.Col, s *session.
 	}
 	for i := range min(len(cols), 2*p.area.w) {
 		if cols[i].Gap && p.within(s, i) {
-			c.put(p.area.x+i/2, foot.y-1, '×', warnLine)
+			c.put(p.area.x+i/2, p.area.y+p.area.h-1, '×', warnLine)
 		}
 	}
 }

@@ -2,6 +2,7 @@ package tui
 
 import (
 	"math"
+	"time"
 
 	tea "github.com/charmbracelet/bubbletea"
 
@@ -21,7 +22,7 @@ func (m model) press(key string) (model, tea.Cmd) {
 	}
 	if m.snap == nil || m.w < minW || m.h < minH {
 		// What cannot be read cannot be ordered; a replay may still be left.
-		if in == leave && (m.player != nil || m.snap == nil) {
+		if in == leave && (m.player != nil || m.watch || m.snap == nil) {
 			return m, tea.Quit
 		}
 		return m, nil
@@ -63,6 +64,16 @@ func (m model) callStop() model {
 
 // intend does what a key means outside a dialog.
 func (m model) intend(in intent) (model, tea.Cmd) {
+	if to, ok := standOf(in); ok {
+		m.stand = to
+		return m.measure(), nil
+	}
+	if m.watch && m.seat == safety.Watcher && !in.watches() {
+		return m.say("this screen watches: it can call STOP (space) and nothing else"), nil
+	}
+	if !m.stand.takes(in) {
+		return m.say("not a key of the winch operator's view: 4 is the director's, 0 is everything"), nil
+	}
 	switch in {
 	case arm:
 		return m.askToArm(), nil
@@ -89,12 +100,19 @@ func (m model) intend(in intent) (model, tea.Cmd) {
 	case acknowledge:
 		m = m.act(session.Act{What: session.ActAck})
 	case switchAxis:
-		m.byTime = !m.byTime
+		m.axis = (m.axis + 1) % numAxes
 		m = m.measure()
+	case zoomIn, zoomOut, panBack, panOn, follow:
+		m.win = m.win.move(in, m.traces)
+		m = m.measure()
+	case switchLight:
+		m.light = (m.light + 1) % numLights
+		m.st = m.lights[m.light]
+		m = m.say("light: " + m.light.String())
 	case showHelp:
 		m.helpPage = 1
 	case leave:
-		if m.player != nil || m.snap.Ended {
+		if m.player != nil || m.watch || m.snap.Ended {
 			return m, tea.Quit
 		}
 		m = m.open(leaveDialog)
@@ -104,12 +122,22 @@ func (m model) intend(in intent) (model, tea.Cmd) {
 		m.player.SetSpeed(math.Min(m.player.Speed()*2, 10000))
 	case slower:
 		m.player.SetSpeed(math.Max(m.player.Speed()/2, 0.125))
+	case jumpEvent, jumpPhase, jumpMark, jumpAlarm, jumpBack:
+		kind := map[intent]session.PointKind{jumpEvent: session.EventPoint, jumpPhase: session.PhasePoint, jumpMark: session.MarkPoint, jumpAlarm: session.AlarmPoint}[in]
+		m.player.Jump(kind, in == jumpBack)
+	case scrubBack:
+		m.player.SeekTo(m.snap.T - scrubStep)
+	case scrubOn:
+		m.player.SeekTo(m.snap.T + scrubStep)
 	case oneStep:
 		m.player.SetPaused(true)
 		m.player.Step()
 	}
 	return m, nil
 }
+
+// scrubStep is how far one key goes through a replay, ns.
+const scrubStep = int64(10 * time.Second)
 
 // ask opens a dialog, unless the capture is over.
 func (m model) ask(kind dialogKind) model {
@@ -144,7 +172,7 @@ func (m model) actFor(seat safety.Who, a session.Act) model {
 // helpPages is how many pages the help takes at this size.
 func (m model) helpPages() int {
 	l := m.layout()
-	return len(helpPages(l.page.w-2, l.page.h, m.player != nil))
+	return len(helpPages(l.page.w-2, l.page.h, m.player != nil, m.stand))
 }
 
 // seatText names the seat where it is not the director's.

@@ -10,9 +10,11 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"sync"
 	"syscall"
 	"testing"
+	"time"
 
 	"github.com/charmbracelet/x/term"
 	"github.com/creack/pty"
@@ -165,4 +167,60 @@ func TestATerminalNobodyReads(t *testing.T) {
 	}
 	_ = slave.Close()
 	_ = master.Close() // lets the one blocked write go
+}
+
+// BenchmarkGlyph is the time from a snapshot to its text on a pseudo-terminal, at
+// 20 frames a second: half a frame's time on average, and the drawing.
+func BenchmarkGlyph(b *testing.B) {
+	for _, size := range [][2]int{{80, 24}, {160, 50}, {250, 70}} {
+		b.Run(fmt.Sprintf("%dx%d", size[0], size[1]), func(b *testing.B) {
+			host, tty, err := pty.Open()
+			if err != nil {
+				b.Skip(err)
+			}
+			defer host.Close()
+			defer tty.Close()
+			if err := pty.Setsize(tty, &pty.Winsize{Cols: uint16(size[0]), Rows: uint16(size[1])}); err != nil {
+				b.Fatal(err)
+			}
+			v, f := sceneNamed("pull").view()
+			ctx, cancel := context.WithCancel(context.Background())
+			ended := make(chan struct{})
+			go func() {
+				defer close(ended)
+				_ = Run(ctx, v, Options{In: tty, Out: tty, FPS: 20, Stay: true})
+			}()
+			said := make(chan []byte, 1024)
+			go func() {
+				defer close(said)
+				buf := make([]byte, 1<<16)
+				for {
+					n, err := host.Read(buf)
+					if err != nil {
+						return
+					}
+					said <- bytes.Clone(buf[:n])
+				}
+			}()
+			var took []time.Duration
+			for i := 0; b.Loop(); i++ {
+				s := *f.snap
+				s.Made = time.Now()
+				s.Caption = fmt.Sprintf("glyph %06d shown", i)
+				begin := time.Now()
+				f.set(&s)
+				var seen []byte
+				for !bytes.Contains(seen, []byte(s.Caption)) {
+					seen = append(seen, <-said...)
+				}
+				took = append(took, time.Since(begin))
+				time.Sleep(time.Duration(i*7%50) * time.Millisecond) // at no fixed time of the screen's own tick
+			}
+			slices.Sort(took)
+			b.ReportMetric(float64(took[len(took)/2])/1e6, "ms-p50")
+			b.ReportMetric(float64(took[len(took)*99/100])/1e6, "ms-p99")
+			cancel()
+			<-ended
+		})
+	}
 }

@@ -31,6 +31,8 @@ type Options struct {
 	In  io.Reader // keys; nil: standard input. An *os.File that is a terminal is set to raw mode and back
 	Out io.Writer // nil: standard output. The size comes from it if it is a terminal
 
+	Stand Stand // what is shown first; a key changes it
+
 	Seat safety.Who // whose acts these are; zero: the director's
 	Name string     // which person or screen, in the record; empty: "screen"
 
@@ -40,8 +42,12 @@ type Options struct {
 	// not block. A person who leaves, or ctx ending, is no loss.
 	Lost func(reason string)
 
-	Plain bool // no colours and no attributes, as under NO_COLOR
-	FPS   int  // frames a second; 0: 12
+	Light Light // what the screen is read in first; a key changes it
+	Plain bool  // no colours and no attributes, as under NO_COLOR, whatever Light says
+	ASCII bool  // the terminal has no characters but those of ASCII
+	FPS   int   // frames a second; 0: 12
+	// Watch is a screen beside the capture's own: leaving it ends nothing.
+	Watch bool
 	// Stay keeps the screen on after the capture has ended, until a person
 	// leaves; a replay always does. Otherwise Run returns when it has ended.
 	Stay bool
@@ -98,7 +104,7 @@ func run(ctx context.Context, v session.View, o Options, began func(*tea.Program
 	out := newOutlet(o.Out, closed)
 	m := newModel(v, o, out, lose)
 	opts := []tea.ProgramOption{
-		tea.WithAltScreen(), tea.WithoutSignalHandler(), tea.WithoutCatchPanics(), tea.WithoutBracketedPaste(),
+		tea.WithAltScreen(), tea.WithMouseCellMotion(), tea.WithoutSignalHandler(), tea.WithoutCatchPanics(), tea.WithoutBracketedPaste(),
 		tea.WithFPS(max(20, o.FPS)), tea.WithInput(watch(in, closed)),
 	}
 	if f, ok := o.Out.(*os.File); ok {
@@ -192,10 +198,19 @@ func (o Options) keys() (in io.Reader, done func(), err error) {
 
 func newModel(v session.View, o Options, out terminal, lose func(string, []byte)) model {
 	m := model{
-		view: v, seat: o.Seat, name: o.Name, stay: o.Stay, now: o.Now, out: out, lost: lose,
-		every: time.Second / time.Duration(o.FPS), st: newStyles(o.Out, o.Plain), w: o.Width, h: o.Height,
+		view: v, stand: o.Stand, seat: o.Seat, name: o.Name, stay: o.Stay, watch: o.Watch, now: o.Now, out: out, lost: lose,
+		every: time.Second / time.Duration(o.FPS), w: o.Width, h: o.Height,
 	}
 	m.player, _ = v.(session.Player)
+	m.light = min(o.Light, numLights-1)
+	if o.Plain {
+		m.light = LightPlain
+	}
+	for l := range numLights {
+		m.lights[l] = newStyles(o.Out, l)
+		m.lights[l].ascii = o.ASCII
+	}
+	m.st = m.lights[m.light]
 	return m
 }
 

@@ -295,7 +295,7 @@ func TestLostScreens(t *testing.T) {
 	}{
 		{"input ends", io.Discard, func(r *running) { _ = r.keys.Close() }, "terminal closed"},
 		{"input fails", io.Discard, func(r *running) { _ = r.keys.CloseWithError(io.ErrUnexpectedEOF) }, "terminal closed"},
-		{"output fails", &brokenPipe{left: 5}, func(*running) {}, "terminal closed"},
+		{"output fails", &brokenPipe{left: 7}, func(*running) {}, "terminal closed"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {

@@ -1,6 +1,7 @@
 package tui
 
 import (
+	"fmt"
 	"math"
 	"sync"
 	"time"
@@ -20,6 +21,7 @@ type fakeView struct {
 	mu    sync.Mutex
 	snap  *session.Snapshot
 	trace *trial.Trace
+	segs  []trial.Segment
 	acts  []session.Act
 	asked int
 }
@@ -37,6 +39,8 @@ func (f *fakeView) Trace(q session.TraceQuery, dst []trial.Col) []trial.Col {
 	}
 	return f.trace.ByTime(int64(q.From), int64(q.To), q.Cols, dst)
 }
+
+func (f *fakeView) Segments() []trial.Segment { return f.segs }
 
 func (f *fakeView) Do(a session.Act) {
 	f.mu.Lock()
@@ -68,13 +72,19 @@ type fakePlayer struct {
 	paused bool
 	speed  float64
 	steps  int
+	sought []int64
+	jumps  []string
 }
 
 func (f *fakePlayer) SetPaused(p bool)   { f.paused = p }
 func (f *fakePlayer) SetSpeed(v float64) { f.speed = v }
 func (f *fakePlayer) Step()              { f.steps++ }
-func (f *fakePlayer) Paused() bool       { return f.paused }
-func (f *fakePlayer) Speed() float64     { return f.speed }
+func (f *fakePlayer) SeekTo(t int64)     { f.sought = append(f.sought, t) }
+func (f *fakePlayer) Jump(k session.PointKind, back bool) {
+	f.jumps = append(f.jumps, fmt.Sprintf("%v %v", k, back))
+}
+func (f *fakePlayer) Paused() bool   { return f.paused }
+func (f *fakePlayer) Speed() float64 { return f.speed }
 
 const (
 	second = int64(time.Second)
@@ -229,6 +239,25 @@ func hauling(x float64, f func(float64) trial.Force) (*session.Snapshot, *trial.
 	return s, tr
 }
 
+// segsOf is the phases of an invented pull, as far as it has come.
+func segsOf(s *session.Snapshot) (segs []trial.Segment) {
+	x := float64(s.Haul.X)
+	from := 0.0
+	for _, g := range []struct {
+		p  trial.Phase
+		to float64
+	}{{trial.Slack, 2}, {trial.TakeUp, 4}, {trial.Embedding, 18}, {trial.Plateau, 24}, {trial.Decline, 60}} {
+		if !s.Haul.Known || from >= x {
+			break
+		}
+		to := math.Min(g.to, x)
+		t := func(x float64) int64 { return 60*second + int64(x/0.04*1e9) }
+		segs = append(segs, trial.Segment{Phase: g.p, X0: trial.Length(from), X1: trial.Length(to), T0: t(from), T1: t(to)})
+		from = to
+	}
+	return segs
+}
+
 // anchorOf is what the statics make of a tension; the anchor has come nine
 // tenths of what was hauled.
 func anchorOf(tl *trial.Trial, tension trial.Force, x trial.Length) session.Anchor {
@@ -367,6 +396,19 @@ func scenes() []scene {
 	unplanned.Line = session.Stream{}
 	unplanned.Stop = session.Stream{}
 	add(scene{name: "no-trial", snap: unplanned, trace: &trial.Trace{}})
+
+	up, tr := hauling(28, textbook)
+	up.Guard.Stage, up.Tension.Now, up.Tension.Big = trial.Recover, 30, 30
+	add(scene{name: "anchor-up", snap: up, trace: tr, keys: []string{"x", "8"}})
+
+	both, tr := hauling(28, textbook)
+	both.News = append([]session.News{
+		{Seq: 9, T: both.T - 200*second, Text: "logger: mark: wake or swell"},
+		{Seq: 8, T: both.T - second/2, Text: "director: mark: felt or heard"},
+	}, both.News...)
+	add(scene{name: "both-axes", snap: both, trace: tr, keys: []string{"t", "t"}})
+	add(scene{name: "closer", snap: both, trace: tr, keys: []string{"up", "up", "left"}})
+	add(scene{name: "closer-time", snap: both, trace: tr, keys: []string{"t", "up", "left", "left"}})
 
 	ended, tr := hauling(30, textbook)
 	ended.Ended, ended.EndReason = true, "ended at the screen"

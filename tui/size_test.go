@@ -71,6 +71,9 @@ var overlays = []func(model) model{
 	func(m model) model { return m.open(whichLimitDialog) },
 	func(m model) model { return m.open(clearDialog) },
 	func(m model) model { return m.open(carriedDialog) },
+	func(m model) model { return m.open(formDialog) },
+	func(m model) model { m = m.open(formDialog); m.dlg.form.at = 4; return m },
+	func(m model) model { m = m.open(formDialog); m.dlg.form.at = formSteps; return m },
 	func(m model) model { m.helpPage = 1; return m },
 	func(m model) model { m.helpPage = m.helpPages(); return m },
 	func(m model) model {
@@ -103,16 +106,16 @@ func TestNothingOverflowsAtAnySize(t *testing.T) {
 		stride = 17
 	}
 	i := 0
-	for w := minW; w <= 250; w++ {
-		for h := minH; h <= 80; h++ {
+	for w := minW; w <= 300; w++ {
+		for h := minH; h <= 100; h++ {
 			if i++; i%stride != 0 {
 				continue
 			}
 			m := models[i%len(models)]
-			m.w, m.h = w, h
+			m.w, m.h, m.stand = w, h, Stand(i/7%int(numStands))
 			m = overlays[i/len(models)%len(overlays)](m).measure()
 			if err := checkPlain(m.draw(), w, h); err != nil {
-				t.Fatalf("%dx%d, dialog %d, help page %d: %v", w, h, m.dlg.kind, m.helpPage, err)
+				t.Fatalf("%dx%d, view %v, dialog %d, help page %d: %v", w, h, m.stand, m.dlg.kind, m.helpPage, err)
 			}
 		}
 	}
@@ -190,7 +193,9 @@ func TestUntrustedTextNeverSteersTheTerminal(t *testing.T) {
 		s.Carried = []session.Carried{{Item: hostile(t, "item"), Text: hostile(t, "carried"), State: session.CarryOpen}, {Item: session.CarryStop, Text: "x", State: session.CarryState(hostile(t, "carried state"))}}
 		s.Margins = append([]safety.Margin{{Cause: safety.AtFairlead, Left: 3, Name: hostile(t, "joint")}}, s.Margins...)
 		s.Config, s.Trial, m.snap = &cfg, &tl, &s
+		m.marks = m.marks.next(m.snap)
 		m = rapid.SampledFrom(overlays).Draw(t, "overlay")(m)
+		m.stand = Stand(rapid.IntRange(0, int(numStands)-1).Draw(t, "stand"))
 		m.w, m.h = rapid.IntRange(1, 250).Draw(t, "w"), rapid.IntRange(1, 80).Draw(t, "h")
 		m = m.measure()
 		if err := checkFrame(m.draw(), m.w, m.h); err != nil {
@@ -215,7 +220,7 @@ func TestColourAddsNothing(t *testing.T) {
 		m, _ := sc.screen(t, 80, 24)
 		m.st = coloured()
 		with := ansi.Strip(m.draw())
-		m.st = newStyles(&strings.Builder{}, true)
+		m.st = newStyles(&strings.Builder{}, LightPlain)
 		without := m.draw()
 		if strings.Contains(without, "\x1b") {
 			t.Errorf("%s: a plain screen holds an escape sequence", sc.name)

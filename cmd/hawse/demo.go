@@ -23,9 +23,11 @@ import (
 const demoSpeed = 6
 
 func newDemo() *cobra.Command {
-	var scenario, log string
+	var scenario, log, campaign string
+	var seed uint64
 	var speed float64
 	var bare bool
+	var look screenLook
 	c := &cobra.Command{
 		Use:   "demo",
 		Short: "Play a whole invented pull on the simulated deck",
@@ -40,13 +42,16 @@ Nothing is written outside a temporary folder unless --log says so.
 Scenarios: ` + strings.Join(deck.Names(), ", ") + `
 
 ` + cautions,
-		Example: "  hawse demo\n  hawse demo --speed 20\n  hawse demo --scenario breakout\n  hawse demo --headless --scenario short --speed 1",
+		Example: "  hawse demo\n  hawse demo --speed 20\n  hawse demo --scenario breakout\n  hawse demo --headless --scenario short --speed 1\n  hawse demo --campaign my-campaign && hawse report my-campaign",
 		Args:    exactly(0, "nothing else"),
 		RunE: func(c *cobra.Command, args []string) error {
 			if !(speed >= 1 && speed <= 60) {
 				return usageError{fmt.Errorf("--speed %v: from 1 to 60 times real time", speed)}
 			}
-			return demo(c, scenario, log, speed, bare)
+			if campaign != "" {
+				return writeCampaign(c.Context(), campaign, seed, barTo(c.ErrOrStderr()))
+			}
+			return demo(c, scenario, log, speed, bare, look)
 		},
 	}
 	f := c.Flags()
@@ -54,6 +59,9 @@ Scenarios: ` + strings.Join(deck.Names(), ", ") + `
 	f.Float64Var(&speed, "speed", demoSpeed, "times real time")
 	f.StringVar(&log, "log", "", "keep the raw log here (default: in a temporary folder that is removed)")
 	f.BoolVar(&bare, "headless", false, "no screen: status lines on standard output")
+	f.StringVar(&campaign, "campaign", "", "write the invented example campaign, a sealed log a run, into this new folder; nothing is played on a screen")
+	f.Uint64Var(&seed, "seed", 1, "of the campaign: the same seed makes the same pulls")
+	look.flags(c)
 	return c
 }
 
@@ -69,7 +77,7 @@ func (v demoView) Do(a session.Act) {
 	v.Capture.Do(a)
 }
 
-func demo(c *cobra.Command, scenario, log string, speed float64, bare bool) error {
+func demo(c *cobra.Command, scenario, log string, speed float64, bare bool, look screenLook) error {
 	sc, err := deck.Load(scenario)
 	if err != nil {
 		return usageError{err}
@@ -110,6 +118,7 @@ func demo(c *cobra.Command, scenario, log string, speed float64, bare bool) erro
 		Log:  log, Dir: tmp, Clock: clock, Headless: bare, With: k.Run,
 		Unkept: unkept,
 		Stay:   true,
+		Look:   look,
 		View:   func(c *session.Capture) session.View { return demoView{c, k} },
 	}
 	err = p.run(c)

@@ -25,6 +25,9 @@ type live struct {
 	stay     bool         // the screen stays after the end
 	view     session.View // what the screen works from
 	name     string       // who acts at this screen
+	look     screenLook
+	log      string // beside which watching screens are served; "" none are
+	keys     bool   // they may use the director's keys
 	out, err io.Writer
 }
 
@@ -62,6 +65,17 @@ func (l *live) run(ctx context.Context) error {
 			}
 		}
 	}()
+	watched := make(chan struct{})
+	go func() {
+		defer close(watched)
+		if l.log == "" {
+			return
+		}
+		if err := session.ServeWatch(ctx, l.view, l.log, l.keys); err != nil {
+			l.cap.Do(session.Act{Who: safety.Program, Name: "hawse", What: session.ActNote, Value: "no screen can watch: " + err.Error()})
+		}
+	}()
+	defer func() { cancel(); <-watched }()
 	if !l.headless {
 		l.headless = !l.screen(ctx, screenCtx)
 	}
@@ -82,8 +96,8 @@ func (l *live) screen(ctx, screenCtx context.Context) (ended bool) {
 		lost <- reason
 	}
 	l.cap.ScreenState(true, "")
-	err := tui.Run(screenCtx, l.view, tui.Options{In: os.Stdin, Out: os.Stdout, Seat: safety.Director, Name: l.name,
-		Stay: l.stay, Lost: gone, Plain: os.Getenv("NO_COLOR") != ""})
+	err := tui.Run(screenCtx, l.view, l.look.onto(tui.Options{In: os.Stdin, Out: os.Stdout, Seat: safety.Director, Name: l.name,
+		Stay: l.stay, Lost: gone}))
 	select {
 	case <-l.cap.Done():
 		return true

@@ -24,7 +24,8 @@ import (
 
 func newPull() *cobra.Command {
 	var runID, log, depth, payout, also string
-	var bare, anew bool
+	var bare, anew, keys bool
+	var look screenLook
 	c := &cobra.Command{
 		Use:   "pull TRIAL.toml --run ID",
 		Short: "Capture and guard one pull from the ports of a trial file",
@@ -75,7 +76,7 @@ a status line a second, alarms at once, and 'hawse call' to act.
 			}
 			p := pullOf{
 				Head: session.Head{Mode: "live", Scale: 1, Trial: t, File: filepath.Base(args[0]), Run: run},
-				Log:  log, Dir: dir, Clock: acquire.NewClock(), Headless: bare, Said: said,
+				Log:  log, Dir: dir, Clock: acquire.NewClock(), Headless: bare, Said: said, Look: look, Keys: keys,
 			}
 			if also != "" {
 				if p.Copy, err = copyPath(also, log); err != nil {
@@ -98,6 +99,8 @@ a status line a second, alarms at once, and 'hawse call' to act.
 	f.StringVar(&also, "also-to", "", "write a second, equal log into this folder too")
 	f.BoolVar(&anew, "new", false, "begin the run anew, whatever unfinished log of it there is")
 	f.BoolVar(&bare, "headless", false, "no screen: status lines on standard output")
+	f.BoolVar(&keys, "watch-keys", false, "screens that watch ('hawse watch') may use the director's keys, not only STOP")
+	look.flags(c)
 	return c
 }
 
@@ -118,6 +121,8 @@ type pullOf struct {
 	before string // the unfinished log this one goes on from; "" none
 	Unkept bool   // the log goes with the demo's temporary folder
 	Stay   bool   // the screen stays after the end, until a person leaves it
+	Look   screenLook
+	Keys   bool // watching screens may use the director's keys
 }
 
 func (p pullOf) run(c *cobra.Command) error {
@@ -151,7 +156,7 @@ func (p pullOf) run(c *cobra.Command) error {
 	if p.With != nil {
 		go p.With(ctx, capture)
 	}
-	l := live{cap: capture, view: capture, headless: p.Headless, unkept: p.Unkept, stay: p.Stay, name: loginName(), out: c.OutOrStdout(), err: c.ErrOrStderr()}
+	l := live{cap: capture, view: capture, headless: p.Headless, unkept: p.Unkept, stay: p.Stay, name: loginName(), look: p.Look, log: p.Log, keys: p.Keys, out: c.OutOrStdout(), err: c.ErrOrStderr()}
 	if p.View != nil {
 		l.view = p.View(capture)
 	}

@@ -18,6 +18,7 @@ import (
 func newReplay() *cobra.Command {
 	var speed float64
 	var bare, check, alone bool
+	var look screenLook
 	c := &cobra.Command{
 		Use:   "replay LOG...",
 		Short: "Play a raw log in the same screen a live pull has",
@@ -51,13 +52,14 @@ With --check nothing is played: the log is folded as fast as it can be read.`,
 			if check {
 				return checkParts(c, parts)
 			}
-			return play(c, parts, speed, decideHeadless(bare, c.ErrOrStderr()))
+			return play(c, parts, speed, decideHeadless(bare, c.ErrOrStderr()), look)
 		},
 	}
 	c.Flags().Float64Var(&speed, "speed", 1, "times real time")
 	c.Flags().BoolVar(&bare, "headless", false, "no screen: status lines on standard output")
 	c.Flags().BoolVar(&check, "check", false, "do not play: fold the whole log and compare what was said")
 	c.Flags().BoolVar(&alone, "part", false, "only the log that is named, not the pull it is a part of")
+	look.flags(c)
 	return c
 }
 
@@ -102,7 +104,7 @@ func sayFault(out io.Writer, p session.Part) {
 	}
 }
 
-func play(c *cobra.Command, parts []session.Part, speed float64, bare bool) error {
+func play(c *cobra.Command, parts []session.Part, speed float64, bare bool, look screenLook) error {
 	if len(parts) > 1 {
 		fmt.Fprintf(c.ErrOrStderr(), "hawse: the pull has %d parts; they are played as one\n", len(parts))
 		for _, p := range parts {
@@ -115,12 +117,15 @@ func play(c *cobra.Command, parts []session.Part, speed float64, bare bool) erro
 	}
 	ctx, cancel := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
 	defer cancel()
+	if !bare {
+		r.Linger()
+	}
 	played := make(chan error, 1)
 	go func() { played <- r.Run(ctx) }()
 	if bare {
 		headless(r, c.OutOrStdout(), r.Done())
 	} else {
-		err := tui.Run(ctx, r, tui.Options{In: os.Stdin, Out: os.Stdout, Seat: safety.Watcher, Plain: os.Getenv("NO_COLOR") != ""})
+		err := tui.Run(ctx, r, look.onto(tui.Options{In: os.Stdin, Out: os.Stdout, Seat: safety.Watcher}))
 		cancel()
 		if err != nil {
 			return err
