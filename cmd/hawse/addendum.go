@@ -74,11 +74,11 @@ Without any of them, all addenda to the log are listed.`,
 				if a.Weight, err = hung("--weight", weight); err == nil {
 					a.Shown, err = hung("--shows", shows)
 				}
-			case factor+offset != "" && remark == "":
-				return usageError{errors.New("a correction says why: add --remark")}
 			case factor+offset != "":
 				a.Kind = session.AddendumCorrect
-				a.Factor, a.Offset, err = correctionOf(factor, offset)
+				if a.Factor, a.Offset, err = correctionOf(factor, offset); err == nil && remark == "" {
+					err = errors.New("a correction says why: add --remark")
+				}
 			case remark != "":
 				a.Kind = session.AddendumRemark
 			default:

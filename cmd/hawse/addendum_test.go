@@ -88,7 +88,7 @@ func TestAddendumCommand(t *testing.T) {
 		{[]string{"--weight", "25.0"}, exitUsage, "--weight"},
 		{[]string{"--weight", "25.0 kg"}, exitUsage, "--shows"},
 		{[]string{"--factor", "much"}, exitUsage, "--factor"},
-		{[]string{"--factor", "0"}, exitFailed, "not zero"},
+		{[]string{"--factor", "0"}, exitUsage, "lost decimal point"},
 	} {
 		if code, _, errOut := hawse(append([]string{"addendum", log}, tt.args...)...); code != tt.code || !strings.Contains(errOut, tt.want) {
 			t.Errorf("%q: code %d, %q; want %d and %q", tt.args, code, errOut, tt.code, tt.want)
