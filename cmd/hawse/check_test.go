@@ -1,0 +1,167 @@
+//go:build unix
+
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"hawse/acquire"
+	"hawse/acquire/deck"
+)
+
+// deckFor runs a simulated deck beside a trial file that goes with it.
+func deckFor(t *testing.T, script string) (trialFile string) {
+	t.Helper()
+	dir := t.TempDir()
+	sc, err := deck.ParseScenario("check.txt", []byte(script))
+	if err != nil {
+		t.Fatal(err)
+	}
+	d, err := deck.Open(sc, deck.Options{Dir: filepath.Join(dir, "deck"), Clock: acquire.NewClock(), Seed: 1})
+	if err != nil {
+		t.Skip("no pseudo-terminals here: ", err)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	done := make(chan struct{})
+	go func() { defer close(done); _ = d.Run(ctx) }()
+	t.Cleanup(func() { cancel(); <-done; d.Close() })
+	return write(t, filepath.Join(dir, "trial.toml"), sc.TrialFile())
+}
+
+const quietDeck = `[facts]
+title a deck at rest
+caption invented data, made for a test
+depth 6 m
+fairlead 1.5 m
+payout 60 m
+speed 2.4 m/min
+stiffness 400 kN
+noise 3 N
+[tension]
+x 0 m 0.01 kN
+[faults]
+FAULT
+[winch]
+wait 100 s
+done
+`
+
+// checked runs the command and gives its lines by name.
+func checked(t *testing.T, args ...string) (code int, items map[string]checkItem, errOut string) {
+	t.Helper()
+	code, out, errOut := hawse(append([]string{"check", "--json", "--for", "2s"}, args...)...)
+	var d struct {
+		Log   string
+		Items []checkItem
+	}
+	if err := json.Unmarshal([]byte(out), &d); err != nil {
+		t.Fatalf("%v in %q, %s", err, out, errOut)
+	}
+	items = map[string]checkItem{}
+	for _, i := range d.Items {
+		if i.Result != checkSeen && i.Result != checkLook && i.Result != checkCannot || i.Value == "" || i.Result != checkSeen && i.Do == "" || i.Result == checkSeen && i.Do != "" {
+			t.Errorf("%+v: wants a result, a value, and what to do where there is anything", i)
+		}
+		items[i.What] = i
+	}
+	if code, _, _ := hawse("verify", d.Log); code != exitDone {
+		t.Errorf("the record of the check is not whole: %d", code)
+	}
+	page, err := os.ReadFile(strings.TrimSuffix(d.Log, ".log") + ".txt")
+	if err != nil || !strings.Contains(string(page), "does not make the pull safe") {
+		t.Errorf("the page of the check: %v\n%s", err, page)
+	}
+	narrow(t, string(page))
+	return code, items, errOut
+}
+
+func TestCheckADeckAtRest(t *testing.T) {
+	file := deckFor(t, strings.Replace(quietDeck, "FAULT\n", "", 1))
+	code, items, errOut := checked(t, file, "--relay")
+	for _, what := range []string{"gear", "load port", "load frames", "load value", "load flickers", "load zero", "line port", "line frames", "line at rest", "stop port", "relay stands open", "disk space", "relay closes, opens"} {
+		if items[what].Result != checkSeen {
+			t.Errorf("%s: %+v, want it seen", what, items[what])
+		}
+	}
+	for _, what := range []string{"known weight", "counts a metre, way", "clock is right", "terminal"} {
+		if items[what].Result != checkLook {
+			t.Errorf("%s: %+v, want a look", what, items[what])
+		}
+	}
+	// How soon it falls open depends on this machine; that it does, not.
+	if i := items["relay opens unasked"]; !strings.Contains(i.Value, "closed true, open true") {
+		t.Errorf("%+v", i)
+	}
+	if code != exitDone && items["relay opens unasked"].Result == checkSeen {
+		t.Errorf("code %d, %s", code, errOut)
+	}
+}
+
+func TestCheckFindsFaults(t *testing.T) {
+	file := deckFor(t, strings.Replace(quietDeck, "FAULT", "at 0.1 s: stuck load 60 s\nat 0.2 s: weld relay\nat 0.1 s: garbage line 60 s", 1))
+	code, items, errOut := checked(t, file, "--weight", "25.0 kg")
+	if code != exitFailed || !strings.Contains(errOut, "cannot pull") {
+		t.Errorf("code %d, %s", code, errOut)
+	}
+	for what, want := range map[string]string{"load flickers": checkLook, "known weight": checkLook, "line frames": checkCannot} {
+		if items[what].Result != want {
+			t.Errorf("%s: %+v, want %s", what, items[what], want)
+		}
+	}
+}
+
+func TestCheckWithoutPorts(t *testing.T) {
+	dir := t.TempDir()
+	file := write(t, filepath.Join(dir, "trial.toml"), changed(t))
+	code, items, _ := checked(t, file)
+	if code != exitFailed {
+		t.Errorf("code %d", code)
+	}
+	for _, what := range []string{"load port", "load frames", "line port", "stop port"} {
+		if items[what].Result != checkCannot {
+			t.Errorf("%s: %+v, want cannot pull", what, items[what])
+		}
+	}
+}
+
+func TestCheckBadInput(t *testing.T) {
+	dir := t.TempDir()
+	file := write(t, filepath.Join(dir, "trial.toml"), changed(t))
+	for _, tt := range []struct {
+		name string
+		args []string
+		code int
+		want string
+	}{
+		{"no file said", nil, exitUsage, "one trial file"},
+		{"no such file", []string{filepath.Join(dir, "none.toml")}, exitTrial, "no such file"},
+		{"too short", []string{file, "--for", "1s"}, exitUsage, "2s to 10m"},
+		{"a weight of nothing", []string{file, "--weight", "0 kg"}, exitUsage, "above 0"},
+		{"a weight without a unit", []string{file, "--weight", "25"}, exitUsage, "unit"},
+		{"no such run", []string{file, "--run", "Z9"}, exitTrial, `no run "Z9"`},
+		{"a folder that is a file", []string{file, "--folder", filepath.Join(file, "x")}, exitStart, "folder"},
+	} {
+		code, out, errOut := hawse(append([]string{"check"}, tt.args...)...)
+		if code != tt.code || !strings.Contains(errOut, tt.want) || out != "" {
+			t.Errorf("%s: code %d, want %d; %q and %q, want %q", tt.name, code, tt.code, out, errOut, tt.want)
+		}
+	}
+	if _, out, _ := hawse("check", "--help"); !strings.Contains(out, "PERMITS HAULING") || !strings.Contains(out, "not a safety function") {
+		t.Errorf("the help does not warn:\n%s", out)
+	}
+}
+
+// TestSuspectUnit: a known weight that does not fit names what it points at.
+func TestSuspectUnit(t *testing.T) {
+	for ratio, want := range map[float64]string{-1: "sign", 9.80665: "N, read as kgf", 1 / 9.80665: "kgf, read as N", 2.2046: "lb, read as kg", 0.45359: "kg, read as lb",
+		4.448: "N, read as lbf", 0.001: "thousands", 1000: "thousandths", 1.2: "zero first"} {
+		if got := suspectUnit(ratio); !strings.Contains(got, want) {
+			t.Errorf("%g: %q, want %q", ratio, got, want)
+		}
+	}
+}
