@@ -53,6 +53,7 @@ type haulSeries struct {
 	best    float64 // N, the running peak when it broke out
 	sawn    int64   // ns, until when a saw-tooth has been told
 	weak    bool    // an excursion was too short to be a set
+	unset   bool    // not set has been said: once a series
 	fall    fallState
 	rec     recoveryState
 
@@ -64,6 +65,8 @@ type excursion struct {
 	length, peak float64 // m, N
 	x            float64
 	t            int64
+
+	was, left float64 // m, the length of the one before, and where that ended
 }
 
 // stretch is what is known of the unbroken stretch of line hauled.
@@ -167,7 +170,7 @@ func (d *PhaseDetector) follow(p Point) {
 		d.told.newSeries(p.T, float64(p.X))
 		d.name(Unclear, p.T, float64(p.X))
 	}
-	d.stage = p.Stage
+	d.stage = seriesStage(d.stage, p.Stage)
 	x, tension := float64(p.X), float64(p.Tension)
 	if !inPhases(p.Stage) || !(math.Abs(x) <= haulFarthest) {
 		d.breakOff()
@@ -265,13 +268,17 @@ func (d *PhaseDetector) judgeCell() {
 	}
 }
 
-// judge tries the rules in their order. A plateau is heard first while there is
-// one: the wider figures to stay in it are what keeps ripple from ending it.
+// judge tries the rules in their order. A plateau is heard before all others but the
+// saw-tooth while there is one: the wider figures to stay in it are what keeps
+// ripple from ending it.
 func (d *PhaseDetector) judge() (found Phase, back int, prompt bool) {
 	if d.have() < 2 {
 		return Unclear, 0, false
 	}
 	if d.phase == Plateau {
+		if back, ok := d.isSawTooth(false); ok && d.swell == 0 {
+			return SawTooth, back, true
+		}
 		if back, ok := d.isPlateau(true); ok {
 			return Plateau, back, false
 		}
@@ -305,7 +312,8 @@ func (d *PhaseDetector) name(p Phase, t int64, x float64) {
 		d.rose = true
 	case p == Slack:
 		d.rose = false
-	case p == NotSet:
+	case p == NotSet && !d.unset:
+		d.unset = true
 		d.event(PhaseEvent{Kind: EventNotSet, T: t, X: Length(x)})
 	}
 	switch p {

@@ -281,13 +281,27 @@ func (d *PhaseDetector) leaveFall() {
 	d.fall.state = fallNone
 }
 
+// resetOver is what a re-set is read over where a swell cannot be excluded, ns:
+// half a wave of 6 s.
+const resetOver = 3 * second
+
+// resetFrom is the tension at which that share of the peak is held again. What the
+// rode itself drags with is none of it, in the peak or now: it never let go.
+func (d *PhaseDetector) resetFrom(share float64) float64 {
+	return share*d.best + (1-share)*min(d.bare, d.best)
+}
+
 // seekReset: most of the peak again, whatever the length of the rise.
 func (d *PhaseDetector) seekReset() {
-	now := d.lately(max(d.aWave(second/2), d.fall.wave))
+	over := max(d.aWave(second/2), d.fall.wave)
+	if d.swell == 0 && !d.fall.calm {
+		over = max(over, resetOver) // there may be one
+	}
+	now := d.lately(over)
 	if d.fall.state == fallBroken && d.front-d.fall.lowX <= float64(d.rules.BackNear) {
 		return // it may yet be back, and no breakout
 	}
-	if now < d.rules.ResetShare*d.best || !d.hauling(d.heard) {
+	if now < d.resetFrom(d.rules.ResetShare) || !d.hauling(d.heard) {
 		return
 	}
 	d.broken, d.reset, d.engaged = false, true, true

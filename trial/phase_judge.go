@@ -24,6 +24,9 @@ func (d *PhaseDetector) engage() {
 	if now > level {
 		if d.up.length == 0 {
 			d.up.t, d.up.x = d.at(0).t, d.at(0).x-phaseCell
+			if d.up.was > 0 && d.up.x-d.up.left <= float64(d.rules.BackNear) { // back too soon to have let go between
+				d.up.length = d.up.was
+			}
 		}
 		d.up.length += phaseCell
 		d.up.peak = max(d.up.peak, now)
@@ -38,6 +41,7 @@ func (d *PhaseDetector) engage() {
 	if newest < level && newest < d.sum(half, half)/float64(half) && d.fall.state == fallNone {
 		d.weak = !d.engaged && !d.broken && d.up.length >= moment
 		d.told.keepFrom(d.up.t, d.up.x)
+		d.up.was, d.up.left = d.up.length, d.at(0).x
 		d.up.length, d.up.peak = 0, 0
 	}
 }
@@ -51,6 +55,9 @@ func (d *PhaseDetector) isSlack(stay bool) (int, bool) {
 	n := min(cellsIn(d.rules.SlackLength), d.have())
 	if d.bare == 0 || !stay && n < cellsIn(d.rules.SlackLength) {
 		return 0, false
+	}
+	if d.broken || d.phase == Dragging || d.phase == NotSet { // it is dragged: at the rode's own tension, too
+		return n, d.mean(n) < d.rules.DragLow/d.rules.StayLevel*d.bare
 	}
 	return n, d.mean(n) < threshold(stay, d.rules.SlackLevel, d.rules.StayLevel)*d.bare
 }
@@ -292,7 +299,7 @@ func (d *PhaseDetector) isResetting(stay bool) (int, bool) {
 // isReset holds from the re-set on until something more is known of it.
 func (d *PhaseDetector) isReset(stay bool) (int, bool) {
 	now := d.calmed(0)
-	if !d.reset || now > d.best || now < threshold(stay, d.rules.ResetShare, 1/d.rules.StayLevel)*d.best {
+	if !d.reset || now > d.best || now < d.resetFrom(threshold(stay, d.rules.ResetShare, 1/d.rules.StayLevel)) {
 		d.reset = d.reset && now <= d.best
 		return 0, false
 	}

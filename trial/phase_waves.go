@@ -13,6 +13,7 @@ const turnShare = 0.1
 type turning struct {
 	t       int64
 	x, mean float64
+	drop    int64 // ns, of a low of a tooth: the middle half of the fall to it took so long; 0 not known
 }
 
 // turns follows the swings of tension, in a zigzag.
@@ -34,7 +35,10 @@ const (
 	toothLeast = 0.15  // m, the shortest wave: waves of 0.2 to 1 m
 	toothMost  = 4.0   // longest to shortest of the waves
 	toothWorn  = 0.85  // what such a mean leaves of a swing
-	toothShare = 0.6   // of the waves must be teeth: a swell or noise is one here and there
+	// The middle half of a fall, of a wave, where the whole may be all of SawFall of
+	// its rise: an eighth of the wave against the sixth that a sine has.
+	toothMiddle = 0.45
+	toothShare  = 0.6 // of the waves must be teeth: a swell or noise is one here and there
 
 	// Those two hold where a sample comes every 0.3 s or faster. Of a slower box,
 	// whose noise no mean takes out, all waves must be whole teeth.
@@ -58,7 +62,9 @@ func (d *PhaseDetector) turnAt(b bin) {
 		d.tooth.t = b.t
 	}
 	if b.x-d.tooth.x >= toothStep {
-		d.teeth.follow(bin{d.tooth.sum / d.tooth.n, d.tooth.t, b.x}, worn*d.rules.SawSwing)
+		if d.teeth.follow(bin{d.tooth.sum / d.tooth.n, d.tooth.t, b.x}, worn*d.rules.SawSwing) && d.teeth.up {
+			d.teeth.ring[(d.teeth.n-1)%turnRing].drop = d.dropTime(d.teeth.at(1), d.teeth.at(0))
+		}
 		d.tooth.sum, d.tooth.n, d.tooth.x = 0, 0, b.x
 	}
 	if !d.turns.follow(b, turnShare) {
@@ -71,9 +77,30 @@ func (d *PhaseDetector) turnAt(b bin) {
 	}
 }
 
+// dropTime is how long the middle half of a fall took, read from the bins; 0: they no
+// longer go back so far. Ground that is rough as well rounds the ends of a tooth:
+// it hangs at its height before it lets go, or at its foot before it grabs. The
+// middle is still at once.
+func (d *PhaseDetector) dropTime(high, low turning) int64 {
+	upper, lower := low.mean+0.75*(high.mean-low.mean), low.mean+0.25*(high.mean-low.mean)
+	foot := int64(0)
+	for i := range d.haveBins() {
+		switch b := d.binAt(i); {
+		case b.t < high.t-second:
+			return 0
+		case b.t > low.t+second:
+		case b.mean <= lower:
+			foot = b.t
+		case b.mean >= upper && foot != 0:
+			return foot - b.t
+		}
+	}
+	return 0
+}
+
 // follow tells of a turn by that share of the mean of both ends.
 func (z *turns) follow(b bin, share float64) bool {
-	now := turning{b.t, b.x, b.mean}
+	now := turning{t: b.t, x: b.x, mean: b.mean}
 	if !z.begun {
 		z.begun, z.end, z.up = true, now, true
 		return false
@@ -182,6 +209,7 @@ func (d *PhaseDetector) sawTooth() (s saw, ok bool) {
 	var leastX, mostX, leastT, mostT = math.Inf(1), 0.0, math.Inf(1), 0.0
 	n, waves, seen := 0, 0, 0
 	worn, part := d.worn()
+	fine := d.every <= toothFine && d.swell == 0 // in noise and swell the whole fall must be short
 	for i := first; i+2 < min(z.n, turnRing); i += 2 {
 		low, high, before := z.at(i), z.at(i+1), z.at(i+2)
 		mean := (high.mean + (low.mean+before.mean)/2) / 2
@@ -192,7 +220,8 @@ func (d *PhaseDetector) sawTooth() (s saw, ok bool) {
 			break
 		}
 		seen++
-		if swing < worn*d.rules.SawSwing*mean || fall > d.rules.SawFall*rise || long < toothLeast {
+		sudden := fine && low.drop > 0 && float64(low.drop) <= d.rules.SawFall*toothMiddle*(rise+fall)
+		if swing < worn*d.rules.SawSwing*mean || fall > d.rules.SawFall*rise && !sudden || long < toothLeast {
 			continue
 		}
 		leastX, mostX = min(leastX, long), max(mostX, long)

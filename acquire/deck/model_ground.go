@@ -141,6 +141,7 @@ const (
 	riseRef  = 0.005 // m/s: speed at which the suction is given
 	riseRate = 0.08  // share for ten times the speed: a viscous soil, from memory
 	heave    = 0.2   // of the swell along the rode, up and down at the roller
+	clearOf  = 0.1   // m over the bottom: one that lies on it stands on end first
 	mudOn    = 1.3   // weight of what comes up over the anchor's own in water: mud on the flukes
 )
 
@@ -172,7 +173,8 @@ func (r *riseModel) step(g *modelGround, dt float64) {
 		}
 		r.v = creepAt(r.pull, stiff*dt, hold, hold*riseRate, riseRef, mostSpeed)
 		r.up += r.v * dt
-		r.free = r.up >= float64(g.m.SuctionOver)
+		// Out of its hole it hangs, however shallow that was.
+		r.free = r.up >= max(min(float64(g.m.SuctionOver), r.depth), clearOf)
 	}
 	want := line + r.pull
 	r.tension = max(want+(r.was-want)*math.Exp(-(g.t-r.began)/aheadTau), 0)

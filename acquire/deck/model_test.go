@@ -334,6 +334,75 @@ func TestMakeUp(t *testing.T) {
 	}
 }
 
+// TestMakeUpIsWide: made-up pulls have depths, scopes, rodes, swells and errors over
+// the whole range that is said of them, and no two runs share one.
+func TestMakeUpIsWide(t *testing.T) {
+	least, most := map[string]float64{}, map[string]float64{}
+	put := func(what string, v float64) {
+		if _, ok := least[what]; !ok {
+			least[what], most[what] = v, v
+		}
+		least[what], most[what] = min(least[what], v), max(most[what], v)
+	}
+	rodes := map[string]int{}
+	trade := 0
+	for i := range 300 {
+		u, err := MakeUp(MadeSeed(7, i))
+		if err != nil {
+			t.Fatal(err)
+		}
+		s := mustParse(t, u.Script)
+		file, err := trial.ParseTrial("trial.toml", []byte(s.TrialFile()))
+		if err != nil {
+			t.Fatal(err)
+		}
+		rodes[u.Rode]++
+		put("depth", float64(s.Depth))
+		put("scope", float64(s.Payout/(s.Depth+s.Fairlead)))
+		put("speed", float64(s.Speed)*60)
+		put("rate", s.LoadHz)
+		put("chain", float64(s.model.Pieces[0].Length))
+		for k, p := range s.model.Pieces {
+			put("EA", float64(p.EA/file.Rode[k].EA))
+		}
+		if u.Swell > 0 {
+			put("swell", float64(u.Swell))
+			put("period", s.model.Swell.Every)
+		}
+		if u.Swell > 0.06 {
+			trade++
+		}
+		reference := *s
+		reference.Payout = planned
+		bare, dead := reference.Levels(file.Limits[trial.Pull].Haul)
+		put("bare", float64(file.Levels.BareRode/bare))
+		put("dead", float64(file.Levels.DeadWeight/dead))
+	}
+	for _, w := range []struct {
+		what                string
+		low, from, to, high float64 // no less than low, some under from, some over to, no more than high
+	}{
+		{"depth", 3, 3.5, 11.5, 12}, {"scope", 4.9, 5.6, 9.6, 10.1}, {"speed", 1, 1.2, 4.8, 5}, {"rate", 2, 3, 90, 100},
+		{"EA", 0.69, 0.73, 1.27, 1.31}, {"swell", 0, 0.01, 0.055, 0.101}, {"period", 3, 3.3, 8.7, 9},
+		{"bare", 0.84, 0.88, 1.12, 1.16}, {"dead", 0.84, 0.88, 1.12, 1.16}, {"chain", 5, 9, 90, 150},
+	} {
+		if l, m := least[w.what], most[w.what]; l < w.low || l > w.from || m < w.to || m > w.high {
+			t.Errorf("%s from %.3f to %.3f, want it within %g to %g, and from %g to %g at least", w.what, l, m, w.low, w.high, w.from, w.to)
+		}
+	}
+	for _, k := range MadeRodes {
+		if rodes[k] < 20 {
+			t.Errorf("%d pulls of 300 with %s", rodes[k], k)
+		}
+	}
+	if trade < 5 {
+		t.Errorf("%d pulls of 300 in a swell over 60 mm, that of +-0.4 kN", trade)
+	}
+	if MadeSeed(1, MadeStride-1) >= MadeSeed(2, 0) {
+		t.Error("runs 1 and 2 share pulls")
+	}
+}
+
 // TestModelRecovery: suction gives way slowly, and the anchor comes up.
 func TestModelRecovery(t *testing.T) {
 	s := mustParse(t, modelled("", "soil mud\nanchor 16 kg\nsuction 1.5 kN over 0.4 m", "[winch]\ncell rode\nuntil relay closed\nhaul\nuntil x 8 m\nstop\nwait 2 s\nease\nuntil tension below 0.2 kN\nstop\nahead\nhaul at 12 m/min\nuntil rode out 12 m\nhaul at 2 m/min\nuntil rode out 6.5 m\nstop\ndone\n"))

@@ -34,6 +34,7 @@ type SaidEvent struct {
 	Cause    string // "anchor", "vessel", "undecided", "" not said
 	T, SaidT int64
 	X, SaidX float64
+	Back     bool // a breakout that was taken back
 }
 
 // Said is what a detector said of one pull: as it went, and, if it dates its
@@ -59,10 +60,29 @@ var EventKinds = []string{Breakout, Reset, NotSet, Aweigh}
 type EventScore struct {
 	True, Said, Hit int
 	Delay           []float64 // m hauled from the event to its being said
+
+	Lenient Lenient
+}
+
+// Lenient is what True, Said and Hit leave out of one kind of event.
+type Lenient struct {
+	Found, Missed int // so, but too near a threshold to be asked for
+	Near          int // said where the truth is too near a threshold to call it wrong
+	Open          int // said of the vessel's fall, its cause left open
+	Back          int // said and taken back
+}
+
+// Strict counts all of that: what was so must be found, what was said must be so,
+// and what was said once stays said.
+func (e *EventScore) Strict() EventScore {
+	l := e.Lenient
+	return EventScore{True: e.True + l.Found + l.Missed, Hit: e.Hit + l.Found, Said: e.Said + l.Found + l.Near + l.Open + l.Back}
 }
 
 func (e *EventScore) add(o *EventScore) {
 	e.True, e.Said, e.Hit = e.True+o.True, e.Said+o.Said, e.Hit+o.Hit
+	l, m := &e.Lenient, &o.Lenient
+	l.Found, l.Missed, l.Near, l.Open, l.Back = l.Found+m.Found, l.Missed+m.Missed, l.Near+m.Near, l.Open+m.Open, l.Back+m.Back
 	e.Delay = append(e.Delay, o.Delay...)
 }
 
@@ -174,6 +194,7 @@ func ScorePull(course []Moment, said Said) (s Score, wrong []string) {
 			case hit >= 0:
 				claimed[hit] = true
 				if so.maybe {
+					e.Lenient.Found++
 					continue
 				}
 				e.True, e.Said, e.Hit = e.True+1, e.Said+1, e.Hit+1
@@ -184,17 +205,24 @@ func ScorePull(course []Moment, said Said) (s Score, wrong []string) {
 			case !so.maybe:
 				e.True++
 				complain("%s at %.2f m was not said", kind, so.x)
+			default:
+				e.Lenient.Missed++
 			}
 		}
 		for j, ev := range said.Events {
+			if ev.Back && kind == Breakout {
+				e.Lenient.Back++
+			}
 			if claimed[j] || ev.Kind != kind || ev.Cause == "vessel" {
 				continue
 			}
 			if kind == Breakout && ev.Cause == "undecided" && tr.inSurge(ev.T) {
+				e.Lenient.Open++
 				continue // a legal result
 			}
 			if tr.arguable(kind, ev.SaidX) {
 				s.Arguable++
+				e.Lenient.Near++
 				continue
 			}
 			e.Said++

@@ -85,3 +85,16 @@ func (p TruthPhase) allows(word string) bool {
 	}
 	return false
 }
+
+// Leniencies are what the figures forgive. [EventScore.Strict] counts it all.
+var Leniencies = []string{
+	"A breakout is asked for only where the tension before it is 2.2 D or more (D what the anchor's weight alone drags with),",
+	"falls below 0.45 of that, no surge is on, and the anchor has held 2 D for 2 m before; the detector asks for 2 D, half and",
+	"2 m. Below that, or as a snag lets go, either is right.",
+	"A re-set is asked for only where the anchor reaches 0.75 of its peak and the pull goes on for 0.5 m; it is not false from",
+	"0.63 on. The detector, and the truth, draw the line at 0.7.",
+	"A \"not set\" is not false of an anchor that has bitten and held 2 D for less than 2 m.",
+	"An aweigh is asked for only where the tension falls by half as it comes off.",
+	"A breakout said of the vessel's fall, its cause left undecided, is not false. One said and taken back is a fall.",
+	"One said with the vessel as its cause is none.",
+}

@@ -151,7 +151,7 @@ func (l *listener) hear(say logfmt.Record, x float64) {
 			// said all the same, but not as the anchor's.
 			for i := range l.said.Events {
 				if was := &l.said.Events[i]; was.Kind == Breakout && was.T == e.T {
-					was.Kind = "fall"
+					was.Kind, was.Back = "fall", true
 				}
 			}
 		}
@@ -203,7 +203,7 @@ func (d *scoreDirector) look() {
 		return
 	}
 	d.next = t + second/2
-	setup := scoreSetup(d.accept)
+	setup := scoreSetup(d.accept, d.made)
 	switch {
 	case d.step < len(setup):
 		if d.press(setup[d.step]) {
@@ -240,7 +240,7 @@ func (d *scoreDirector) look() {
 		}
 	default:
 		st := d.r.sim.State()
-		d.over = st.Done || t-d.at > 600*second || g.Stop.Kind == safety.Trip
+		d.over = st.Done || t-d.at > 900*second || g.Stop.Kind == safety.Trip
 	}
 }
 
@@ -259,12 +259,14 @@ func (d *scoreDirector) mark(t int64) {
 	}
 }
 
-func scoreSetup(accept bool) []session.Act {
+func scoreSetup(accept bool, made *deck.MadeUp) []session.Act {
 	list := slices.Clone(beforeArming)
 	for i, a := range list {
 		switch a.What {
 		case session.ActPayout:
-			list[i].Value = "60 m"
+			list[i].Value = fmt.Sprintf("%.0f m", float64(made.Payout))
+		case session.ActDepth:
+			list[i].Value = fmt.Sprintf("%.1f m", float64(made.Depth))
 		}
 	}
 	if accept {
@@ -280,18 +282,23 @@ type Scores struct {
 	ByRate  map[string]*Score // "<10 Hz", ">=10 Hz"
 	BySoil  map[string]*Score
 	ByKind  map[string]*Score
-	Worst   []*ScoredPull // worst first
-	Seconds float64       // of the pulls' own time
+	ByRode  map[string]*Score
+	BySwell map[string]*Score // SwellGroups
+	Worst   []*ScoredPull     // worst first
+	Seconds float64           // of the pulls' own time
 }
 
 // RateGroups are the keys of [Scores.ByRate], in order.
 var RateGroups = []string{"under 10 Hz", "10 Hz and more"}
 
+// SwellGroups are the keys of [Scores.BySwell], in order.
+var SwellGroups = []string{"none", "under 30 mm", "30 mm and more"}
+
 const worstKept = 10
 
-// ScoreMany scores the pulls of n seeds from first on, on so many workers. report,
-// if not nil, is called for each as it is done; false ends it.
-func ScoreMany(first uint64, n, workers int, report func(*ScoredPull) bool) (*Scores, error) {
+// ScoreMany scores n pulls of a run, with the seeds of [deck.MadeSeed], on so many
+// workers. report, if not nil, is called for each as it is done; false ends it.
+func ScoreMany(run uint64, n, workers int, report func(*ScoredPull) bool) (*Scores, error) {
 	all := make([]*ScoredPull, n)
 	var mu sync.Mutex
 	var fault error
@@ -308,11 +315,12 @@ func ScoreMany(first uint64, n, workers int, report func(*ScoredPull) bool) (*Sc
 				}
 				next++
 				mu.Unlock()
-				p, err := TryScore(first + uint64(i))
+				seed := deck.MadeSeed(run, i)
+				p, err := TryScore(seed)
 				mu.Lock()
 				switch {
 				case err != nil:
-					fault = fmt.Errorf("seed %d: %w", first+uint64(i), err)
+					fault = fmt.Errorf("seed %d: %w", seed, err)
 				default:
 					all[i] = p
 					over = over || report != nil && !report(p)
@@ -325,7 +333,8 @@ func ScoreMany(first uint64, n, workers int, report func(*ScoredPull) bool) (*Sc
 	if fault != nil {
 		return nil, fault
 	}
-	s := &Scores{ByRate: map[string]*Score{}, BySoil: map[string]*Score{}, ByKind: map[string]*Score{}}
+	s := &Scores{ByRate: map[string]*Score{}, BySoil: map[string]*Score{}, ByKind: map[string]*Score{},
+		ByRode: map[string]*Score{}, BySwell: map[string]*Score{}}
 	for _, p := range all { // in the order of seeds, so that the sums are the same however they were made
 		if p != nil {
 			s.add(p)
@@ -349,6 +358,15 @@ func (s *Scores) add(p *ScoredPull) {
 	into(s.ByRate, rate)
 	into(s.BySoil, string(p.Soil))
 	into(s.ByKind, p.Kind)
+	into(s.ByRode, p.Rode)
+	swell := SwellGroups[0]
+	switch {
+	case p.Swell >= 0.03:
+		swell = SwellGroups[2]
+	case p.Swell > 0:
+		swell = SwellGroups[1]
+	}
+	into(s.BySwell, swell)
 	s.Seconds += p.Seconds
 	if len(p.Wrong) == 0 {
 		return

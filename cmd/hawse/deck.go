@@ -92,7 +92,7 @@ confusion, the map from the model's truth to the phases, and the worst pulls.`,
 	c.Flags().StringVar(&show, "show", "", "print the scenario's script, or its trial file: script or trial")
 	c.Flags().IntVar(&score, "score", 0, "score the phase detector on so many made-up pulls")
 	c.Flags().BoolVar(&asJSON, "json", false, "the score as JSON")
-	c.Flags().Uint64Var(&seed, "seed", 1, "seed of the noise, of the made-up pull, or of the first that is scored")
+	c.Flags().Uint64Var(&seed, "seed", 1, "seed of the noise, of the made-up pull, or, with --score, the number of the run")
 	return c
 }
 

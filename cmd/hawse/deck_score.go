@@ -24,11 +24,18 @@ const (
 	wantRight = 0.90 // of the hauled length with the right phase, at least
 )
 
-// mostScored bounds --score: a pull takes some 0.1 s of one core.
-const mostScored = 1_000_000
+// mostScored bounds --score, so that two runs share no pull: a run has so many
+// seeds of its own. mostRun keeps their numbers apart.
+const (
+	mostScored = deck.MadeStride
+	mostRun    = 1_000_000_000_000
+)
 
 // scoreDetector plays made-up pulls and prints how the phase detector did.
 func scoreDetector(c *cobra.Command, n int, seed uint64, asJSON bool) error {
+	if seed > mostRun {
+		return usageError{fmt.Errorf("--seed %d: with --score it is the number of a run, to %d; run S has the pulls from seed S x %d on", seed, mostRun, deck.MadeStride)}
+	}
 	ctx, cancel := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
 	defer cancel()
 	machine, began, done := thisMachine(), time.Now(), 0
@@ -53,13 +60,22 @@ func scoreDetector(c *cobra.Command, n int, seed uint64, asJSON bool) error {
 
 func scoreReport(s *dryrun.Scores, n int, seed uint64, machine benchMachine, took time.Duration) *benchReport {
 	r := &benchReport{name: "deck score", machine: machine,
-		title: fmt.Sprintf("The phase detector on %d made-up pulls from seed %d, %.0f h of their own time, %.1f pulls a second; all data is invented",
-			s.All.Pulls, seed, s.Seconds/3600, float64(s.All.Pulls)/took.Seconds()),
+		title: fmt.Sprintf("The phase detector on %d made-up pulls of run %d (seeds from %d), %.0f h of their own time, %.1f pulls a second; all data is invented",
+			s.All.Pulls, seed, deck.MadeSeed(seed, 0), s.Seconds/3600, float64(s.All.Pulls)/took.Seconds()),
 		settings: []benchSetting{{"pulls", n}, {"seed", seed}}}
 	r.tables = append(r.tables, scoreTable(s))
 	r.tables = append(r.tables, splitTable("by_soil", s.BySoil, func(yield func(key, heading string)) {
 		for _, soil := range deck.Soils {
 			yield(string(soil), string(soil))
+		}
+	}))
+	r.tables = append(r.tables, splitTable("by_rode", s.ByRode, func(yield func(key, heading string)) {
+		for _, k := range deck.MadeRodes {
+			yield(strings.ReplaceAll(k, " ", "_"), k)
+		}
+	}), splitTable("by_swell", s.BySwell, func(yield func(key, heading string)) {
+		for i, k := range dryrun.SwellGroups {
+			yield([]string{"none", "under_30_mm", "from_30_mm"}[i], "swell "+k)
 		}
 	}))
 	r.tables = append(r.tables, kindTable(s))
@@ -83,6 +99,10 @@ func scoreReport(s *dryrun.Scores, n int, seed uint64, machine benchMachine, too
 	}
 	r.note("Within %.1f m of a change either phase is right; unclear is no fault for %.0f m on end. An event counts from\n"+
 		"%.1f m before it to %.0f m after it, by the line hauled when it was said.", dryrun.Edge, dryrun.UnclearFor, dryrun.Early, dryrun.Late)
+	r.note("\nWhat the figures forgive, and the strict rows count:")
+	for _, l := range dryrun.Leniencies {
+		r.note("  %s", l)
+	}
 	if len(s.Worst) > 0 {
 		r.note("\nThe worst pulls (hawse deck --model --seed N --show script prints one):")
 	}
@@ -146,6 +166,12 @@ func scoreTable(s *dryrun.Scores) *benchTable {
 		}, "", nil)
 		row(key+"_precision", kind+": precision", func(g *dryrun.Score) benchCell { return cellShare(g.Events[i].Precision()) }, found, isFound)
 		row(key+"_recall", kind+": recall", func(g *dryrun.Score) benchCell { return cellShare(g.Events[i].Recall()) }, found, isFound)
+		row(key+"_strict_precision", kind+": precision, strict", func(g *dryrun.Score) benchCell { e := g.Events[i].Strict(); return cellShare(e.Precision()) }, "", nil)
+		row(key+"_strict_recall", kind+": recall, strict", func(g *dryrun.Score) benchCell { e := g.Events[i].Strict(); return cellShare(e.Recall()) }, "", nil)
+		row(key+"_forgiven", kind+": forgiven as missed, as false", func(g *dryrun.Score) benchCell {
+			l := g.Events[i].Lenient
+			return benchCell{l.Missed + l.Near + l.Open + l.Back, fmt.Sprintf("%d, %d", l.Missed, l.Near+l.Open+l.Back)}
+		}, "", nil)
 		for _, q := range []struct {
 			name string
 			at   float64
@@ -161,6 +187,8 @@ func scoreTable(s *dryrun.Scores) *benchTable {
 	row("teeth", "saw-teeth", func(g *dryrun.Score) benchCell { return cellInt(g.Teeth) }, "", nil)
 	row("teeth_bitten", "said to be breakouts, share", func(g *dryrun.Score) benchCell { return cellShare(ratio(g.Bitten, g.Teeth)) }, few, isFew)
 	row("other_false", "breakouts said that were neither", func(g *dryrun.Score) benchCell { return cellInt(g.Other) }, "", nil)
+	row("left_open", "of what is forgiven: the vessel's falls said to be breakouts, cause undecided", func(g *dryrun.Score) benchCell { return cellInt(g.Events[0].Lenient.Open) }, "", nil)
+	row("taken_back", "of what is forgiven: breakouts said and taken back", func(g *dryrun.Score) benchCell { return cellInt(g.Events[0].Lenient.Back) }, "", nil)
 	row("arguable", "events too near a threshold to be asked for", func(g *dryrun.Score) benchCell { return cellInt(g.Arguable) }, "", nil)
 	right, isRight := atLeast(wantRight)
 	row("length_m", "line hauled that is scored, m", func(g *dryrun.Score) benchCell { return cellNumber(g.Length, "%.0f") }, "", nil)

@@ -17,9 +17,9 @@ func TestDeckScore(t *testing.T) {
 	if code != 0 {
 		t.Fatalf("exit code %d: %s", code, errOut)
 	}
-	want := []string{"4 made-up pulls from seed 15", "Machine: ", "invented", "wanted", "met", "under 10 Hz", "pulls a second", "Confusion", "mud", "stones"}
+	want := []string{"4 made-up pulls of run 15 (seeds from 15000000)", "Machine: ", "invented", "wanted", "met", "under 10 Hz", "pulls a second", "Confusion", "mud", "stones", "all chain", "swell 30 mm", "What the figures forgive"}
 	for _, kind := range dryrun.EventKinds {
-		want = append(want, kind+": precision", kind+": recall", kind+": said later, p95")
+		want = append(want, kind+": precision", kind+": recall", kind+": said later, p95", kind+": precision, strict", kind+": recall, strict", kind+": forgiven as missed, as false")
 	}
 	for _, row := range dryrun.Map {
 		want = append(want, row.Name, row.When)
@@ -28,6 +28,9 @@ func TestDeckScore(t *testing.T) {
 		if !strings.Contains(out, w) {
 			t.Errorf("the score does not say %q", w)
 		}
+	}
+	if code, _, errOut := hawse("deck", "--score", "1", "--seed", "1000000000001"); code != exitUsage || !strings.Contains(errOut, "number of a run") {
+		t.Errorf("a run past the last: exit code %d, %s", code, errOut)
 	}
 	code, out, errOut = hawse("deck", "--score", "2", "--json")
 	var got struct {

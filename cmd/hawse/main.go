@@ -73,10 +73,10 @@ Make a trial folder of your own:           hawse new my-trial
 			}
 			return nil
 		},
-		RunE: func(c *cobra.Command, args []string) error { return c.Help() },
+		RunE: func(c *cobra.Command, args []string) error { firstSteps(c.OutOrStdout(), "."); return nil },
 	}
 	root.SetVersionTemplate("hawse {{.Version}}\n")
-	root.AddCommand(newDemo(), newPull(), newDeck(), newReplay(), newResults(), newVerify(), newSalvage(), newExport(), newCat(), newLimits(), newRode(), newPorts(), newCall(), newNew(), newAddendum(), newSign(), newBench())
+	root.AddCommand(newDemo(), newPull(), newDeck(), newReplay(), newResults(), newReport(), newVerify(), newSalvage(), newExport(), newCat(), newLimits(), newRode(), newPorts(), newCall(), newWatch(), newNew(), newAddendum(), newSign(), newPlan(), newCalibrate(), newListen(), newCheck(), newBench())
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return exitWith(exitUsage, "%w; see '%s --help'", err, c.CommandPath())
 	})

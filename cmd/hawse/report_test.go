@@ -1,0 +1,214 @@
+package main
+
+import (
+	"bytes"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"sync"
+	"testing"
+
+	"hawse/logfmt"
+	"hawse/trial"
+)
+
+// fewRuns plays some runs of the example campaign into a folder.
+func fewRuns(t *testing.T, dir string, seed uint64, ids ...string) {
+	t.Helper()
+	c := newCampaign(seed)
+	tr, err := trial.ParseTrial("trial.toml", []byte(c.file()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	var wg sync.WaitGroup
+	for i := range c.pulls {
+		for _, id := range ids {
+			if c.pulls[i].id == id {
+				wg.Go(func() {
+					if err := c.play(tr, i, dir); err != nil {
+						t.Errorf("run %s: %v", id, err)
+					}
+				})
+			}
+		}
+	}
+	wg.Wait()
+}
+
+func logOf(t *testing.T, dir, id string) string {
+	t.Helper()
+	all, _ := filepath.Glob(filepath.Join(dir, id+"-2*.log"))
+	if len(all) != 1 {
+		t.Fatalf("%s: %d logs in %s", id, len(all), dir)
+	}
+	return all[0]
+}
+
+func change(t *testing.T, path string, how func([]byte) []byte) {
+	t.Helper()
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(path, how(b), 0o644); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// otherVersion writes a log anew, sealed and whole, in a format of another version.
+func otherVersion(t *testing.T, path string) {
+	t.Helper()
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range []string{path, path + ".sha256"} {
+		if err := os.Remove(name); err != nil {
+			t.Fatal(err)
+		}
+	}
+	log, err := logfmt.Create(path, logfmt.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for read := logfmt.NewReader(bytes.NewReader(b)); read.Next(); {
+		rec := read.Record()
+		for i := range rec.Fields {
+			if rec.Kind == logfmt.Head && rec.Fields[i].Key == "format" {
+				rec.Fields[i].Val = "9"
+			}
+		}
+		if rec.Kind == logfmt.End {
+			if err := log.Seal(rec); err != nil {
+				t.Fatal(err)
+			}
+			return
+		}
+		log.Put(rec)
+	}
+}
+
+func TestCampaignIsTheSameBySeedAndWhole(t *testing.T) {
+	a, b := t.TempDir(), t.TempDir()
+	fewRuns(t, a, 1, "A16-4", "B16s-1")
+	fewRuns(t, b, 1, "A16-4")
+	x, _ := os.ReadFile(logOf(t, a, "A16-4"))
+	y, _ := os.ReadFile(logOf(t, b, "A16-4"))
+	if len(x) == 0 || !bytes.Equal(x, y) {
+		t.Errorf("the same seed gives %d and %d bytes that differ", len(x), len(y))
+	}
+	var out, errs bytes.Buffer
+	if code := run([]string{"verify", a}, &out, &errs); code != exitDone {
+		t.Errorf("verify: exit %d\n%s%s", code, out.String(), errs.String())
+	}
+	for _, id := range []string{"A16-4", "B16s-1"} { // a stop that was called, and a trip
+		out.Reset()
+		if code := run([]string{"replay", "--check", logOf(t, a, id)}, &out, &errs); code != exitDone {
+			t.Errorf("replay --check of %s: exit %d\n%s%s", id, code, out.String(), errs.String())
+		}
+	}
+}
+
+// TestReportOfABadFolder: whatever lies in the folder, the report is made and says
+// what it could not use.
+func TestReportOfABadFolder(t *testing.T) {
+	dir := t.TempDir()
+	logs := filepath.Join(dir, "logs")
+	fewRuns(t, logs, 1, "A16-1", "C16-1", "C16-2", "B16-3", "R-1", "B16-1")
+	cut := logOf(t, logs, "C16-1")
+	change(t, cut, func(b []byte) []byte { return b[:len(b)*2/3] })
+	damaged := logOf(t, logs, "C16-2")
+	change(t, damaged, func(b []byte) []byte { b[len(b)/2] ^= 0x20; return b })
+	version := logOf(t, logs, "B16-1")
+	otherVersion(t, version)
+	whole, _ := os.ReadFile(logOf(t, logs, "A16-1"))
+	for name, b := range map[string][]byte{"copy.log": whole, "foreign.log": []byte("12:00 dragged? maybe\n\x00\x01"), "empty.log": nil} {
+		if err := os.WriteFile(filepath.Join(logs, name), b, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	other := filepath.Join(logs, "other")
+	fewRuns(t, other, 2, "A16-2") // another seed, so another state of the trial file
+	var out, errs bytes.Buffer
+	code := run([]string{"report", dir}, &out, &errs)
+	if code != exitFailed && code != exitRecord {
+		t.Errorf("exit %d; want %d or %d: not all could be used\n%s", code, exitFailed, exitRecord, errs.String())
+	}
+	b, err := os.ReadFile(filepath.Join(dir, "report", "report.md"))
+	if err != nil {
+		t.Fatalf("no report: %v\n%s", err, errs.String())
+	}
+	md := string(b)
+	for name, want := range map[string]string{
+		"a cut log":        `C16-1-2\S*\.log \|.*torn after`,
+		"a damaged log":    `C16-2.*damaged`,
+		"a copy":           `copy\.log \|.*the same`,
+		"a foreign file":   `foreign\.log \|`,
+		"an empty file":    `empty\.log \|`,
+		"another version":  `B16-1-2\S*\.log \|.*format`,
+		"a failed set":     `B16-3 .*not set`,
+		"a row of the cut": `(?m)^\| C16-1 \|.*record not whole`,
+		"another state":    `another state of the trial file`,
+	} {
+		if !regexp.MustCompile(want).MatchString(md) {
+			t.Errorf("%s: the report has nothing like %q", name, want)
+		}
+	}
+	if t.Failed() {
+		i := strings.Index(md, "## Appendix")
+		t.Log(md[max(i, 0):])
+	}
+	page, _ := os.ReadFile(filepath.Join(dir, "report", "report.html"))
+	if !bytes.HasPrefix(page, []byte(reportMark)) {
+		t.Errorf("report.html begins with %q; --again would not know it", page[:min(len(page), 150)])
+	}
+	if code = run([]string{"report", dir}, &out, &errs); code != exitStart {
+		t.Errorf("a second time: exit %d; want %d, a report is there", code, exitStart)
+	}
+	if code = run([]string{"report", dir, "--out", logs}, &out, &errs); code != exitStart {
+		t.Errorf("into the folder of logs: exit %d; want %d", code, exitStart)
+	}
+	if code = run([]string{"report", dir, "--again", "--by", "peak_1s"}, &out, &errs); code != exitFailed && code != exitRecord {
+		t.Errorf("--again: exit %d", code)
+	}
+}
+
+func TestReportOfOneLog(t *testing.T) {
+	dir := t.TempDir()
+	fewRuns(t, dir, 1, "A16-4")
+	path := logOf(t, dir, "A16-4")
+	var out, errs bytes.Buffer
+	if code := run([]string{"report", path}, &out, &errs); code != exitDone {
+		t.Fatalf("exit %d\n%s", code, errs.String())
+	}
+	b, err := os.ReadFile(strings.TrimSuffix(path, ".log") + "-report/report.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"# Pull A16-4", "INVENTED DATA", "ended by a person", "came up:"} {
+		if !strings.Contains(string(b), want) {
+			t.Errorf("the page of one pull lacks %q", want)
+		}
+	}
+	if strings.Contains(string(b), "Held against each other") {
+		t.Error("one pull is held against others")
+	}
+}
+
+func TestReportUsage(t *testing.T) {
+	dir := t.TempDir()
+	for _, args := range [][]string{{"report"}, {"report", dir, dir}, {"report", dir, "--by", "beauty"}} {
+		var out, errs bytes.Buffer
+		if code := run(args, &out, &errs); code != exitUsage {
+			t.Errorf("%v: exit %d; want %d: %s", args, code, exitUsage, errs.String())
+		}
+	}
+	var out, errs bytes.Buffer
+	if code := run([]string{"report", filepath.Join(dir, "nowhere")}, &out, &errs); code != exitFailed {
+		t.Errorf("nowhere: exit %d; want %d: %s", code, exitFailed, errs.String())
+	}
+}

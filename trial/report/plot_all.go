@@ -1,0 +1,388 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+
+	"hawse/trial"
+	"hawse/trial/compare"
+)
+
+// repeatsFigure lays the repeats of each treatment of a bottom over each other, a
+// panel a treatment.
+func (u units) repeatsFigure(c *Campaign, bottom string, groups []group, s scale) *figure {
+	fBy, fName := u.force()
+	lBy, lName := u.length()
+	var panels []*plot.Plot
+	for i := range groups {
+		g := &groups[i]
+		if g.Bottom != bottom {
+			continue
+		}
+		p := axes(g.short(), "", "tension, "+fName, 0, s.travel/lBy, 0, s.force/fBy)
+		var ends []words
+		for j, k := range g.pulls {
+			cols := hauledTo(c.Pulls[k].Trace.Cols)
+			ink := inks[j%len(inks)]
+			xy := traceXY(cols, fBy, s.force/fBy, func(k *Col) float64 { return k.Travel / lBy }, func(k *Col) bool { return inPull(k) && !math.IsNaN(k.Travel) })
+			if len(xy) == 0 {
+				continue
+			}
+			p.Add(lineOf(xy, ink.color, 0.9, ink.dash))
+			at := plotter.XY{X: math.NaN()}
+			for _, q := range xy {
+				if !math.IsNaN(q.X) {
+					at = q
+				}
+			}
+			ends = append(ends, words{x: at.X, y: at.Y, text: c.Pulls[k].ID, style: textStyle(7.5, ink.color), dx: 3, halo: true})
+		}
+		for _, w := range apartBy(ends, 4, s.force/fBy*0.085) {
+			p.Add(w)
+		}
+		panels = append(panels, p)
+	}
+	if len(panels) == 0 {
+		return nil
+	}
+	panels[len(panels)-1].X.Label.Text = "anchor travel, " + lName
+	return stacked("repeats-"+bottom, "Repeats laid over each other: "+bottom, "Tension in pull and hold against how far the anchor came; each line is named at its end. Same scales in all panels.", panels, 46*vg.Millimeter)
+}
+
+// apartBy stacks words that stand within near of each other along X, so that none
+// overlap: in the order of their heights, about where they were.
+func apartBy(all []words, near, gap float64) (out []words) {
+	sort.SliceStable(all, func(i, j int) bool { return all[i].x > all[j].x })
+	for len(all) > 0 {
+		n := 1
+		for n < len(all) && all[0].x-all[n].x < near {
+			n++
+		}
+		heap := all[:n]
+		all = all[n:]
+		right, mean := heap[0].x, 0.0
+		sort.SliceStable(heap, func(i, j int) bool { return heap[i].y < heap[j].y })
+		was := 0.0
+		for i := range heap {
+			was += heap[i].y
+			if n > 1 {
+				heap[i].x = right
+			}
+			if i > 0 {
+				heap[i].y = max(heap[i].y, heap[i-1].y+gap)
+			}
+			mean += heap[i].y
+		}
+		down := min((mean-was)/float64(n), heap[0].y-gap*0.4)
+		for i := range heap {
+			heap[i].y -= max(down, 0)
+		}
+		out = append(out, heap...)
+	}
+	return out
+}
+
+// stripFigure is every pull of every treatment, with the medians.
+func (u units) stripFigure(c *Campaign, groups []group) *figure {
+	if len(groups) == 0 {
+		return nil
+	}
+	q := &trial.Quantities[c.By]
+	by, name := u.unit(q.Unit)
+	most := 0.0
+	for _, g := range groups {
+		for _, o := range g.outcomes() {
+			if o.Valid() && o.Kind != compare.NotSet {
+				most = greater(most, o.V/by)
+			}
+		}
+	}
+	if most == 0 {
+		most = 1
+	}
+	n := len(groups)
+	p := axes("", q.Name+", at deck, "+name, "", -0.14*most, 1.15*most, -0.6, float64(n)-0.4)
+	p.X.Tick.Marker = fromZero{}
+	var names []plot.Tick
+	for i := range groups {
+		g := &groups[i]
+		y := float64(n - 1 - i)
+		names = append(names, plot.Tick{Value: y, Label: g.short()})
+		out := g.outcomes()
+		m := compare.Median(out)
+		for j, o := range out {
+			jitter := (float64(j%5) - 2) * 0.11
+			switch {
+			case !o.Valid():
+			case o.Kind == compare.NotSet:
+				p.Add(glyph{x: -0.09 * most, y: y + jitter, style: draw.GlyphStyle{Color: black, Radius: vg.Points(3), Shape: draw.CrossGlyph{}}})
+			default:
+				st := draw.GlyphStyle{Color: blue, Radius: vg.Points(2.8), Shape: draw.CircleGlyph{}}
+				if o.Kind == compare.AtLeast {
+					st = draw.GlyphStyle{Color: orange, Radius: vg.Points(3.2), Shape: draw.RingGlyph{}}
+				}
+				p.Add(glyph{x: o.V / by, y: y + jitter, style: st, arrow: o.Kind == compare.AtLeast})
+			}
+		}
+		if m.Known && !m.NotSet {
+			p.Add(medianMark{m.V / by, y, u.middleText(m, q.Unit)})
+		}
+	}
+	p.Y.Tick.Marker = plot.ConstantTicks(names)
+	p.Y.Tick.Length = 0
+	st := textStyle(7.5, dark)
+	st.XAlign = draw.XCenter
+	p.Add(words{x: -0.09 * most, y: float64(n) - 0.45, text: "not set", style: st})
+	note := "A dot is a pull, a ring with an arrow a lower bound (the pull ended before the peak was left), a cross an anchor that did not set. The bar is the median, its number above it; \">\" says that it is a lower bound itself. Treatments of different bottoms stand here together and are not to be ranked against each other."
+	return drawn("strip", "All pulls, with medians: "+q.Name, note, wide, vg.Length(n)*13*vg.Millimeter+16*vg.Millimeter, func(c draw.Canvas) {
+		c.Max.X -= vg.Points(6)
+		c.Max.Y -= vg.Points(6)
+		p.Draw(c)
+	})
+}
+
+// fromZero are ticks without negative ones.
+type fromZero struct{}
+
+func (fromZero) Ticks(_, hi float64) []plot.Tick { return ticks{}.Ticks(0, hi) }
+
+type medianMark struct {
+	x, y float64
+	text string
+}
+
+func (m medianMark) Plot(c draw.Canvas, p *plot.Plot) {
+	tx, ty := p.Transforms(&c)
+	x := tx(m.x)
+	c.StrokeLine2(draw.LineStyle{Color: black, Width: vg.Points(1.6)}, x, ty(m.y-0.33), x, ty(m.y+0.33))
+	st := textStyle(7.5, black)
+	st.XAlign, st.YAlign = draw.XCenter, draw.YBottom
+	c.FillText(st, vg.Point{X: x, Y: ty(m.y+0.33) + vg.Points(0.5)}, m.text)
+}
+
+// scopeFigure shows what the scope was at the peak of each pull.
+func (u units) scopeFigure(c *Campaign, groups []group) *figure {
+	q := &trial.Quantities[c.By]
+	by, name := u.unit(q.Unit)
+	var xy plotter.XYs
+	var labels []string
+	var bound []bool
+	most, least, top := 0.0, math.Inf(1), 0.0
+	for _, g := range groups {
+		for j, k := range g.pulls {
+			f := c.Pulls[k].Figures
+			o := g.outcomes()[j]
+			if f == nil || !o.Valid() || o.Kind == compare.NotSet || !f.Quantities[trial.ScopeAtPeak].Read[0].Known {
+				continue
+			}
+			s := f.Quantities[trial.ScopeAtPeak].Read[0].V
+			xy = append(xy, plotter.XY{X: s, Y: o.V / by})
+			labels = append(labels, g.Pattern)
+			bound = append(bound, o.Kind == compare.AtLeast)
+			most, least, top = max(most, s), min(least, s), max(top, o.V/by)
+		}
+	}
+	if len(xy) < 2 {
+		return nil
+	}
+	p := axes("", "scope at the peak, incl. roller height", q.Name+", "+name, math.Floor(least*2)/2-0.25, math.Ceil(most*2)/2+0.25, 0, top*1.15)
+	for i, v := range xy {
+		st := textStyle(9, blue)
+		st.XAlign = draw.XCenter
+		if bound[i] {
+			st.Color = orange
+			labels[i] += "↑"
+		}
+		p.Add(words{x: v.X, y: v.Y, text: labels[i], style: st})
+	}
+	return drawn("scope", "What the scope was at the peak", "A letter is a pull of that pattern, with an arrow where it is a lower bound. A peak at 4:1 and one at 8:1 are not the same test: the line is steeper. Nothing here is corrected for it.", wide, 75*vg.Millimeter, func(c draw.Canvas) {
+		c.Max.X -= vg.Points(8)
+		c.Max.Y -= vg.Points(6)
+		p.Draw(c)
+	})
+}
+
+// driftFigure is the zero of the load cell, and the known weight, over each day.
+func (u units) driftFigure(c *Campaign) *figure {
+	type point struct{ hour, v float64 }
+	zeros, weights := map[string][]point{}, map[string][]point{}
+	var days []string
+	band := 0.0
+	for i := range c.Pulls {
+		p := &c.Pulls[i]
+		for _, k := range p.Checks {
+			if k.At.IsZero() || !k.Done {
+				continue
+			}
+			t := k.At.UTC()
+			day := t.Format("2 Jan")
+			if !slices.Contains(days, day) {
+				days = append(days, day)
+			}
+			hour := float64(t.Hour()) + float64(t.Minute())/60 + float64(t.Second())/3600
+			switch {
+			case k.Weight && k.Want != 0 && !math.IsNaN(k.Shown) && !math.IsNaN(k.Want):
+				weights[day] = append(weights[day], point{hour, 100 * (k.Shown/k.Want - 1)})
+			case !k.Weight && !math.IsNaN(k.Zero):
+				zeros[day] = append(zeros[day], point{hour, k.Zero})
+			}
+		}
+		if p.Trial != nil {
+			band = max(band, 0.005*float64(p.Trial.Load.Range))
+		}
+	}
+	if len(days) == 0 {
+		return nil
+	}
+	by, name := u.force()
+	low, high, lowW, highW, from, to := math.Inf(1), math.Inf(-1), -1.2, 1.2, 24.0, 0.0
+	for _, d := range days {
+		for _, z := range zeros[d] {
+			low, high, from, to = min(low, z.v), max(high, z.v), min(from, z.hour), max(to, z.hour)
+		}
+		for _, w := range weights[d] {
+			lowW, highW, from, to = min(lowW, w.v*1.1), max(highW, w.v*1.1), min(from, w.hour), max(to, w.hour)
+		}
+	}
+	if low > high {
+		low, high = 0, 1
+	}
+	pad := max(0.15*(high-low), band/20, 1)
+	from, to = math.Floor(from), math.Ceil(to+0.1)
+	z := axes("zero of the load cell, before it is taken off", "", "zero, "+name, from, to, (low-pad)/by, (high+pad)/by)
+	w := axes("known weight: shown less hung", "hour of the day, UTC", "error, %", from, to, lowW, highW)
+	w.Add(level{1, "allowed 1 %"})
+	w.Add(level{-1, "allowed 1 %"})
+	ends := map[*plot.Plot][]words{}
+	for i, d := range days {
+		ink := inks[i%len(inks)]
+		for _, k := range []struct {
+			p  *plot.Plot
+			at []point
+			by float64
+		}{{z, zeros[d], by}, {w, weights[d], 1}} {
+			var xy plotter.XYs
+			for _, q := range k.at {
+				xy = append(xy, plotter.XY{X: q.hour, Y: q.v / k.by})
+			}
+			if len(xy) == 0 {
+				continue
+			}
+			k.p.Add(lineOf(xy, ink.color, 1, ink.dash))
+			for _, v := range xy {
+				k.p.Add(glyph{x: v.X, y: v.Y, style: draw.GlyphStyle{Color: ink.color, Radius: vg.Points(1.8), Shape: draw.CircleGlyph{}}})
+			}
+			last := xy[len(xy)-1]
+			ends[k.p] = append(ends[k.p], words{x: last.X, y: last.Y, text: d, style: textStyle(7.5, ink.color), dx: 5})
+		}
+	}
+	for _, p := range []*plot.Plot{z, w} {
+		for _, e := range apartBy(ends[p], 0.9, (p.Y.Max-p.Y.Min)*0.085) {
+			p.Add(e)
+		}
+	}
+	note := fmt.Sprintf("Between two zeros the cell may have moved by what lies between them: that much is in every tension of the pulls between. Pulls are doubted past 0.5 %% of the range (%s).", u.nWith(band))
+	return stacked("drift", "Zero drift and known weights over the day", note, []*plot.Plot{z, w}, 52*vg.Millimeter)
+}
+
+// planFigure is the lanes of a station as spokes, seen from above.
+func (u units) planFigure(c *Campaign, t *trial.Trial, station trial.Station) *figure {
+	type spoke struct {
+		lane     int
+		bearing  float64 // rad from north; NaN not planned
+		from, to float64 // m from the vessel
+		name     string
+		done     bool
+	}
+	var spokes []spoke
+	far := 0.0
+	for _, r := range t.Runs {
+		if r.Station != station.Name {
+			continue
+		}
+		height := float64(station.Depth) + float64(t.Vessel.Fairlead)
+		s := spoke{lane: r.Lane, bearing: math.NaN(), from: taut(float64(r.Payout), height), name: r.ID}
+		s.to = s.from
+		if k, ok := c.Planned[r.ID]; ok {
+			s.bearing = k.Bearing
+		}
+		for i := range c.Pulls {
+			p := &c.Pulls[i]
+			if p.Run.ID != r.ID || p.Run.Station != r.Station {
+				continue
+			}
+			s.done = true
+			if p.Figures != nil && !math.IsNaN(float64(p.Figures.Hauled)) {
+				s.to = taut(float64(r.Payout-p.Figures.Hauled), height)
+			}
+		}
+		far = max(far, s.from)
+		spokes = append(spokes, s)
+	}
+	if len(spokes) == 0 || !(far > 0) {
+		return nil
+	}
+	slices.SortStableFunc(spokes, func(a, b spoke) int { return a.lane - b.lane })
+	lBy, lName := u.length()
+	far /= lBy
+	reach := far * 1.18
+	low, tall := -0.14*reach, 98*vg.Millimeter
+	headings := !slices.ContainsFunc(spokes, func(s spoke) bool { return math.IsNaN(s.bearing) })
+	if headings { // all round, north up
+		low, tall = -reach, 172*vg.Millimeter
+	}
+	p := axes("", "from the vessel, "+lName, lName, -reach, reach, low, reach)
+	n := len(spokes)
+	for i, s := range spokes {
+		a := (175 - 170*(float64(i)+0.5)/float64(n)) * math.Pi / 180
+		if headings {
+			a = math.Mod(5*math.Pi/2-s.bearing, 2*math.Pi)
+		}
+		at := func(r float64) plotter.XY { return plotter.XY{X: r / lBy * math.Cos(a), Y: r / lBy * math.Sin(a)} }
+		if !s.done {
+			p.Add(lineOf(plotter.XYs{at(s.from), at(taut(float64(4*(float64(station.Depth)+float64(t.Vessel.Fairlead))), float64(station.Depth)+float64(t.Vessel.Fairlead)))}, faint, 1, []vg.Length{2, 3}))
+		} else {
+			p.Add(lineOf(plotter.XYs{at(s.from), at(s.to)}, black, 2.2, nil))
+			st := draw.GlyphStyle{Color: black, Radius: vg.Points(2.2), Shape: draw.CircleGlyph{}}
+			p.Add(glyph{x: at(s.to).X, y: at(s.to).Y, style: st})
+		}
+		st := textStyle(6.5, black)
+		st.Rotation = a
+		if a > math.Pi/2 && a < 3*math.Pi/2 { // so that it is read from the left
+			st.Rotation, st.XAlign = a-math.Pi, draw.XRight
+		}
+		end := at(far * lBy * 1.02)
+		name := s.name
+		if !s.done {
+			name += " –"
+		}
+		p.Add(words{x: end.X, y: end.Y, text: name, style: st})
+	}
+	vessel := textStyle(8, black)
+	vessel.XAlign, vessel.YAlign = draw.XCenter, draw.YTop
+	p.Add(glyph{x: 0, y: 0, style: draw.GlyphStyle{Color: black, Radius: vg.Points(4), Shape: draw.SquareGlyph{}}})
+	p.Add(words{x: 0, y: 0, text: "vessel", style: vessel, dy: -6})
+	p.Y.Min, p.X.Min, p.X.Max = low, -reach, reach
+	where := "North is up; bearings as planned."
+	if !headings {
+		where = "Lanes in the order of their numbers, spread evenly: their headings are in no plan."
+	}
+	note := where + " Thick: where the anchor was hauled over, from the taut line at the start to the taut line at the end; a dash says that a lane was not pulled. A lane is spent once pulled, also by a pull that failed."
+	return drawn("plan-"+station.Name, "Lanes of "+station.Name, note, wide, tall, func(c draw.Canvas) {
+		c.Max.X -= vg.Points(6)
+		c.Max.Y -= vg.Points(4)
+		p.Draw(c)
+	})
+}
+
+// taut is how far off a taut line of that length ends.
+func taut(length, height float64) float64 {
+	return math.Sqrt(max(0, length*length-height*height))
+}
