@@ -145,7 +145,7 @@ func (f *resultFold) part(i int) {
 	defer file.Close()
 	read := logfmt.NewReader(file)
 	read.CheckSeal()
-	core, step := new(Core), new(Step)
+	core, step := &Core{Plain: true}, new(Step)
 	readAhead(read).each(func(rec *logfmt.Record) {
 		p.Records++
 		if p.Broken != "" {
@@ -225,7 +225,7 @@ func (f *resultFold) take(i int, core *Core, rec *logfmt.Record, step *Step, zer
 			p.measured[spanAfter].take(in.T)
 		}
 	}
-	if rec.Kind != logfmt.Act && len(step.Says) == 0 {
+	if rec.Kind != logfmt.Act && rec.Kind != logfmt.Clock && len(step.Says) == 0 {
 		return // no stage changes in silence
 	}
 	if stage := f.whole.Stage(); stage != f.stage {

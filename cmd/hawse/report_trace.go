@@ -57,7 +57,7 @@ func (t *traced) part(path string, whole *session.Whole) {
 	}
 	defer file.Close()
 	read := logfmt.NewReader(file)
-	core, step, began := new(session.Core), new(session.Step), false
+	core, step, began := &session.Core{Plain: true}, new(session.Step), false
 	var clock clockSeen
 	for read.Next() {
 		rec := read.Record()
