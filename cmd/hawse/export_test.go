@@ -268,7 +268,7 @@ func TestCat(t *testing.T) {
 		{"none there", []string{filepath.Join(dir, "none.log")}, exitFailed, 0, "none.log"},
 		{"none there, followed", []string{"-f", filepath.Join(dir, "none.log")}, exitFailed, 0, "none.log"},
 		{"a folder", []string{dir}, exitFailed, 0, "folder"},
-		{"a folder, followed", []string{"-f", dir}, exitFailed, 0, "directory"},
+		{"a folder, followed", []string{"-f", dir}, exitFailed, 0, "folder"},
 		{"nothing", nil, exitUsage, 0, "one log"},
 	}
 	for _, tt := range tests {
