@@ -104,10 +104,15 @@ func checkLegal(fail func(string, ...any), o outcome) {
 			fail("%v without a breakout: %v", n.phase, o.now)
 		}
 	}
-	before := false
+	// A breakout may be told and over within one point, so that nobody saw its phase.
+	first := math.Inf(1)
+	for _, e := range o.events {
+		if e.Kind == EventBreakout {
+			first = min(first, float64(e.SaidX))
+		}
+	}
 	for _, n := range o.now {
-		before = before || n.phase == Breakout
-		if !before && (n.phase == Resetting || n.phase == Reset) {
+		if n.x < first-1e-9 && (n.phase == Resetting || n.phase == Reset) {
 			fail("%v before any breakout: %v", n.phase, o.now)
 		}
 	}
