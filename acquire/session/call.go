@@ -166,15 +166,21 @@ func ServeCalls(ctx context.Context, c *Capture, log string, listening func()) e
 	}
 	defer l.Close()
 	listening()
+	acceptAll(ctx, l, func(conn net.Conn) { answerCalls(ctx, c, conn) })
+	return nil
+}
+
+// acceptAll serves each connection in a goroutine of its own until ctx ends or
+// the listener is closed, and returns when all of them are done.
+func acceptAll(ctx context.Context, l net.Listener, serve func(net.Conn)) {
+	defer context.AfterFunc(ctx, func() { l.Close() })()
 	var wg sync.WaitGroup
-	stop := context.AfterFunc(ctx, func() { l.Close() })
-	defer stop()
 	defer wg.Wait()
 	for {
 		conn, err := l.Accept()
 		if err != nil {
 			if ctx.Err() != nil || errors.Is(err, net.ErrClosed) {
-				return nil
+				return
 			}
 			select { // out of descriptors, say: it may pass
 			case <-time.After(100 * time.Millisecond):
@@ -185,7 +191,7 @@ func ServeCalls(ctx context.Context, c *Capture, log string, listening func()) e
 		wg.Go(func() {
 			defer conn.Close()
 			defer context.AfterFunc(ctx, func() { conn.Close() })()
-			answerCalls(ctx, c, conn)
+			serve(conn)
 		})
 	}
 }

@@ -5,12 +5,10 @@ import (
 	"context"
 	"encoding/gob"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"net"
 	"os"
 	"slices"
-	"sync"
 	"sync/atomic"
 	"time"
 
@@ -80,36 +78,19 @@ func ServeWatch(ctx context.Context, v View, log string, keys bool) error {
 	if err := os.Chmod(path, 0o600); err != nil {
 		return fmt.Errorf("cannot guard the socket of the watching screens: %w", err)
 	}
-	defer context.AfterFunc(ctx, func() { l.Close() })()
-	var wg sync.WaitGroup
-	defer wg.Wait()
 	var count atomic.Int32
-	for {
-		conn, err := l.Accept()
-		if err != nil {
-			if ctx.Err() != nil || errors.Is(err, net.ErrClosed) {
-				return nil
-			}
-			select { // out of descriptors, say: it may pass
-			case <-time.After(100 * time.Millisecond):
-			case <-ctx.Done():
-			}
-			continue
+	acceptAll(ctx, l, func(conn net.Conn) {
+		s := watchServer{view: v, keys: keys, conn: conn, enc: gob.NewEncoder(conn)}
+		if count.Add(1) > watchersMost {
+			conn.SetReadDeadline(time.Now().Add(watchPatient))
+			bufio.NewScanner(conn).Scan() // an answer before the ask might be lost
+			s.send(&watchAnswer{Refused: fmt.Sprintf("%d screens watch already", watchersMost)})
+		} else {
+			s.serve(ctx)
 		}
-		wg.Go(func() {
-			defer conn.Close()
-			defer context.AfterFunc(ctx, func() { conn.Close() })()
-			s := watchServer{view: v, keys: keys, conn: conn, enc: gob.NewEncoder(conn)}
-			if count.Add(1) > watchersMost {
-				conn.SetReadDeadline(time.Now().Add(watchPatient))
-				bufio.NewScanner(conn).Scan() // an answer before the ask might be lost
-				s.send(&watchAnswer{Refused: fmt.Sprintf("%d screens watch already", watchersMost)})
-			} else {
-				s.serve(ctx)
-			}
-			count.Add(-1)
-		})
-	}
+		count.Add(-1)
+	})
+	return nil
 }
 
 // watchServer is one watcher's connection.
