@@ -6,13 +6,9 @@ import "math"
 // the rode, reference levels, anchor travel, phases and [Figures]. It is pure:
 // the same samples give the same figures, live or long after. Memory is fixed.
 type Study struct {
-	hang   *Hang
-	along  *Along
-	travel *Travel
+	FarEnd
 	phase  *PhaseDetector
 	events []PhaseEvent
-	bare   Force // at the last sample; 0 unknown
-	dead   Force
 
 	fold FigureFold
 	pull pullFold
@@ -20,7 +16,7 @@ type Study struct {
 
 // NewStudy is for one run of a trial.
 func NewStudy(t *Trial, run Run) *Study {
-	s := &Study{hang: NewHang(t), travel: NewTravel(t.Load), along: NewAlong(t, run, t.Limits[Pull].Haul), phase: NewPhaseDetector(t.Levels, t.Phases)}
+	s := &Study{FarEnd: NewFarEnd(t, run), phase: NewPhaseDetector(t.Levels, t.Phases)}
 	s.pull.begin(t, run, s.along.Source())
 	return s
 }
@@ -36,7 +32,7 @@ func (s *Study) Break(from, to int64) {
 
 // Gap says that tension is not measured from t on, until the next sample.
 func (s *Study) Gap(int64) {
-	s.lose(ErrNoTension)
+	s.Lose(ErrNoTension)
 	s.pull.hole()
 }
 
@@ -55,16 +51,16 @@ func (s *Study) Stop(t int64) { s.pull.stop(t) }
 // means nothing else.
 func (s *Study) Add(r *Reading) (phase Phase, changed bool) {
 	if r.Over || !finite(float64(r.Tension)) {
-		s.lose(ErrOverRange)
+		why := ErrNoTension
 		if r.Over {
-			s.hang.Gap(ErrOverRange)
-			s.travel.Gap()
+			why = ErrOverRange
 		}
+		s.Lose(why)
 		s.fold.Add(*r)
 		s.pull.over(r)
 		return s.phase.Phase(), false
 	}
-	s.solve(r)
+	s.Solve(r)
 	if entersSeries(s.pull.series.before, r.Stage) {
 		s.pull.endSeries(s.phase.Segments())
 	}
@@ -73,33 +69,6 @@ func (s *Study) Add(r *Reading) (phase Phase, changed bool) {
 	s.fold.Add(*r)
 	s.pull.add(r, s)
 	return phase, changed
-}
-
-// lose is the tension not known: nothing is known of the anchor then.
-func (s *Study) lose(why error) {
-	s.hang.Gap(why)
-	s.travel.Gap()
-}
-
-// solve gives a sample what the statics and the levels make of it.
-func (s *Study) solve(r *Reading) {
-	out, height := orNaN(r.RodeOut), orNaN(r.Height)
-	s.hang.Follow(r.Tension, r.X, out, height)
-	if st, ok := s.hang.State(); ok && !math.IsInf(st.StiffnessCounted, 1) {
-		r.Stiff = st.StiffnessCounted
-	}
-	s.bare, s.dead = s.along.At(out, height)
-	r.Bare, r.Dead = s.bare, s.dead
-	s.travel.Add(r.Stage, r.Tension, r.X, s.dead, s.hang)
-	r.Travel, _, _ = s.travel.Now()
-}
-
-// orNaN is a length of a [Point] as the statics take it.
-func orNaN(l Length) Length {
-	if l == 0 {
-		return Length(math.NaN())
-	}
-	return l
 }
 
 // hear takes what the phases say has happened.
@@ -121,22 +90,6 @@ func (s *Study) Events(dst []PhaseEvent) []PhaseEvent {
 	s.events = s.events[:0]
 	return dst
 }
-
-// Levels are the reference levels at the last sample, 0 unknown, and where they
-// come from.
-func (s *Study) Levels() (bare, dead Force, source string) { return s.bare, s.dead, s.along.Source() }
-
-// Hang is the statics of the rode.
-func (s *Study) Hang() *Hang { return s.hang }
-
-// Travel is that of the anchor.
-func (s *Study) Travel() *Travel { return s.travel }
-
-// Moved says how far the vessel has moved towards the anchor since the haul began.
-func (s *Study) Moved(by, u Length) { s.travel.Moved(by, u) }
-
-// GoOn takes over the travel of a pull that broke off.
-func (s *Study) GoOn(c Came) { s.travel.GoOn(c) }
 
 // Phases names the phases.
 func (s *Study) Phases() *PhaseDetector { return s.phase }

@@ -87,8 +87,7 @@ func (j *Judge) Apply(in JudgeInput, says []logfmt.Record) []logfmt.Record {
 		j.study.Enter(in.T, in.Stage)
 		j.entered, j.has = in.Stage, true
 	}
-	r := trial.Reading{Point: trial.Point{T: in.T, Tension: in.Tension, X: in.X, Stage: in.Stage, RodeOut: known(in.RodeOut), Height: known(in.Height)},
-		Scope: in.Scope, Over: in.Over}
+	r := in.Reading()
 	if in.Over || math.IsNaN(float64(in.Tension)) || math.IsInf(float64(in.Tension), 0) {
 		switch {
 		case !in.Over || j.quiet: // whoever feeds it has said the least it can have been
@@ -130,6 +129,12 @@ func (j *Judge) Apply(in JudgeInput, says []logfmt.Record) []logfmt.Record {
 			logfmt.Field{Key: "text", Val: "phase: " + phase.String()}))
 	}
 	return j.tellEvents(says)
+}
+
+// Reading is a sample as a study of the pull takes it.
+func (in JudgeInput) Reading() trial.Reading {
+	return trial.Reading{Point: trial.Point{T: in.T, Tension: in.Tension, X: in.X, Stage: in.Stage, RodeOut: known(in.RodeOut), Height: known(in.Height)},
+		Scope: in.Scope, Over: in.Over}
 }
 
 // known is a length as a point has it: 0 where it is unknown.

@@ -22,9 +22,7 @@ type traced struct {
 	width float64 // s, of a column
 	gap   bool    // nothing joins the next sample to the last
 	fair  float64 // height of the fairlead, m
-	hang  *trial.Hang
-	along *trial.Along
-	trav  *trial.Travel
+	far   trial.FarEnd
 }
 
 // Columns that are kept: about as many as a print on paper can show. They double
@@ -40,7 +38,10 @@ func tracePull(r *session.Result) *traced {
 	t := &traced{width: traceWidth}
 	h := r.Head.Trial
 	t.fair = float64(h.Vessel.Fairlead)
-	t.hang, t.along, t.trav = trial.NewHang(h), trial.NewAlong(h, r.Head.Run, h.Limits[trial.Pull].Haul), trial.NewTravel(h.Load)
+	t.far = trial.NewFarEnd(h, r.Head.Run)
+	if h := r.Head.After; h != nil && h.Came != nil {
+		t.far.GoOn(*h.Came)
+	}
 	var whole session.Whole
 	for i := range r.Parts {
 		if r.Parts[i].Read {
@@ -58,10 +59,9 @@ func (t *traced) part(path string, whole *session.Whole) {
 	defer file.Close()
 	read := logfmt.NewReader(file)
 	core, step, began := &session.Core{Plain: true}, new(session.Step), false
-	var clock clockSeen
 	for read.Next() {
 		rec := read.Record()
-		if rec.Kind == logfmt.Say || rec.Kind == logfmt.Clock && clock.runs(&rec) {
+		if rec.Kind == logfmt.Say {
 			continue
 		}
 		if core.Apply(&rec, step) != nil {
@@ -88,23 +88,6 @@ func (t *traced) part(path string, whole *session.Whole) {
 	}
 }
 
-// clockSeen is the last clock record that was folded. One that says that the
-// clock runs as the log's own time does changes nothing that is drawn, and costs
-// the fold a checksum of its whole state.
-type clockSeen struct {
-	wall time.Time
-	t    int64
-}
-
-func (c *clockSeen) runs(rec *logfmt.Record) bool {
-	wall, err := time.Parse(time.RFC3339Nano, rec.Str("wall"))
-	if off := wall.Sub(c.wall) - time.Duration(rec.T-c.t); err == nil && !c.wall.IsZero() && off.Abs() < time.Second/2 {
-		return true
-	}
-	c.wall, c.t = wall, rec.T
-	return false
-}
-
 func (t *traced) sample(in session.JudgeInput) {
 	if in.Vessel {
 		return
@@ -112,18 +95,19 @@ func (t *traced) sample(in session.JudgeInput) {
 	v := float64(in.Tension)
 	if in.Gap || in.Over || math.IsNaN(v) || math.IsInf(v, 0) {
 		t.gap = true
-		if in.Gap {
-			t.hang.Gap(trial.ErrNoTension)
+		if in.Over {
+			t.far.Lose(trial.ErrOverRange)
+		} else {
+			t.far.Lose(trial.ErrNoTension)
 		}
 		return
 	}
-	t.hang.Follow(in.Tension, in.X, in.RodeOut, in.Height)
-	_, dead := t.along.At(in.RodeOut, in.Height)
-	t.trav.Add(in.Stage, in.Tension, in.X, dead, t.hang)
-	travel := math.NaN()
-	if d, _, ok := t.trav.Now(); ok {
-		travel = float64(d)
+	if in.MovedU > 0 {
+		t.far.Moved(in.Moved, in.MovedU)
 	}
+	p := in.Reading()
+	t.far.Solve(&p)
+	travel := float64(p.Travel)
 	at := float64(in.T) / 1e9
 	depth := float64(in.Height) - t.fair
 	if n := len(t.cols); n > 0 && !t.gap {
