@@ -73,12 +73,18 @@ func (m model) drawAll(c *canvas) {
 	switch m.stand {
 	case StandOperator:
 		m.drawNumber(c, l)
-		m.drawBand(c, l.band)
+		band := l.band
+		if m.helpPage > 0 || m.dlg.kind != noDialog { // they open below its first row
+			band.h = min(band.h, 1)
+		}
+		m.drawBand(c, band)
+		m.drawCaution(c, l.under)
 	case StandLogger:
 		m.drawOrderRow(c, l.band)
 	default:
 		m.drawNumber(c, l)
 		m.drawOrder(c, l)
+		m.drawNotice(c, l.notice)
 	}
 	m.drawKeys(c, l.keys)
 	if m.helpPage > 0 {
@@ -87,13 +93,12 @@ func (m model) drawAll(c *canvas) {
 	}
 	switch m.stand {
 	case StandOperator:
-		m.drawAtWinch(c, l)
+		m.drawNear(c, l.near)
 	case StandDirector:
 		m.drawAtDirector(c, l)
 	case StandLogger:
 		m.drawAtLog(c, l)
 	default:
-		m.drawNotice(c, l.notice)
 		m.drawLimits(c, l.limits)
 		m.drawFigures(c, l.figures)
 		m.drawTrace(c)

@@ -13,7 +13,6 @@ import (
 
 // drawAtDirector is what the director sees below tension and order.
 func (m model) drawAtDirector(c *canvas, l layout) {
-	m.drawNotice(c, l.notice)
 	m.drawMargins(c, l.limits)
 	m.drawSteps(c, l.steps)
 	m.drawFigures(c, l.figures)

@@ -10,16 +10,16 @@ import (
 	"hawse/safety"
 )
 
-// drawAtWinch is what the winch operator sees below the digits.
-func (m model) drawAtWinch(c *canvas, l layout) {
-	if text, st := m.noticeText(); st != dim { // opposite the age of the number
+// drawCaution is the caution of the winch operator's view, opposite the age of the
+// number.
+func (m model) drawCaution(c *canvas, under rect) {
+	if text, st := m.noticeText(); st != dim {
 		short, _, _ := strings.Cut(text, ". ")
-		text = widest([]string{text, short + "."}, l.under.w-34)
-		if end := l.under.w - width(text); end >= 34 {
-			c.text(l.under, end, text, st)
+		text = widest([]string{text, short + "."}, under.w-34)
+		if end := under.w - width(text); end >= 34 {
+			c.text(under, end, text, st)
 		}
 	}
-	m.drawNear(c, l.near)
 }
 
 // haulWord says whether the winch may haul, as the guard and the relay have it,

@@ -304,6 +304,8 @@ func scenes() []scene {
 	add(scene{name: "pull", snap: pull, trace: tr})
 	add(scene{name: "pull-time", snap: pull, trace: tr, keys: []string{"t"}})
 	add(scene{name: "help", snap: pull, trace: tr, keys: []string{"?"}})
+	add(scene{name: "winch-help", snap: pull, trace: tr, keys: []string{"1", "?"}})
+	add(scene{name: "winch-marks", snap: pull, trace: tr, keys: []string{"1", "m"}})
 	add(scene{name: "confirm-next", snap: pull, trace: tr, keys: []string{"n"}})
 	add(scene{name: "marks", snap: pull, trace: tr, keys: []string{"m"}})
 	add(scene{name: "no-color", snap: pull, trace: tr, plain: true})
