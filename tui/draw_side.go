@@ -200,7 +200,7 @@ func figureLines(s *session.Snapshot, u units, rows, w int) [][]word {
 	}
 	byDepth := unknown(h.ScopeOK, scopeText(h.Scope2))
 	incl := word{"  incl. fairlead", dim}
-	if w >= 44 {
+	if w >= 44 && rows > 3 || w >= 56 {
 		incl.text = "  with the fairlead's height"
 	}
 	scopeLine := []word{wide("scope"), {scope, strong}, incl}

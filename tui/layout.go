@@ -276,9 +276,13 @@ func (l *layout) stack(n need) {
 
 	notice := grow(1)
 	alarms := 1 + grow(1)
-	limits += grow(min(n.limits, 3))
-	figures := 1 + grow(2)
-	status := 1 + grow(1)
+	most, lines, ports := min(n.limits, 3), 2, 1
+	if h >= 50 { // narrow and tall: rows to spare
+		most, lines, ports = n.limits, 8, n.streams
+	}
+	limits += grow(most)
+	figures := 1 + grow(lines)
+	status := 1 + grow(ports)
 	news := grow(1)
 	trace := 0
 	if extra >= 7 {
