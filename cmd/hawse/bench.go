@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"os"
 	"os/signal"
+	"strconv"
+	"strings"
 	"syscall"
 	"time"
 
@@ -17,6 +19,7 @@ type benchOptions struct {
 	rate   int           // lines a second on each instrument's port
 	lasts  time.Duration // of sending
 	screen string
+	size   string // of the screen, columns by rows
 	rounds int
 	cycles int
 	times  int // kills
@@ -153,12 +156,18 @@ the line to the end of the Write of OPEN.`
 
 func newBenchIdle(shared *benchShared) *cobra.Command {
 	o := &benchOptions{}
-	c := benchCommand(shared, o, benchIdle, func() error { return checkFor(o) })
+	c := benchCommand(shared, o, benchIdle, func() error {
+		if _, err := readScreenSize(o.size); err != nil {
+			return err
+		}
+		return firstError(checkRate(o, 5000), checkFor(o))
+	})
 	c.Use, c.Short = "idle", "An ordinary pull with its screen: CPU, memory, bytes to the terminal"
-	c.Long = `A capture in a pull at 10 lines a second from each instrument, its screen in a
-terminal of 160x50 that is read. CPU is that of the whole process from start to
-end.`
-	c.Example = "  hawse bench idle\n  hawse bench idle --for 10m"
+	c.Long = `A capture in a pull, its screen in a terminal that is read. CPU is that of the
+whole process from start to end.`
+	c.Example = "  hawse bench idle --for 10m\n  hawse bench idle --rate 100 --size 250x70"
+	c.Flags().IntVar(&o.rate, "rate", 10, "lines a second from each instrument")
+	c.Flags().StringVar(&o.size, "size", "160x50", "columns and rows of the screen")
 	c.Flags().DurationVar(&o.lasts, "for", time.Minute, "how long")
 	return c
 }
@@ -252,6 +261,20 @@ func firstError(errs ...error) error {
 		}
 	}
 	return nil
+}
+
+// screenSize is the columns and rows of a terminal.
+type screenSize struct{ cols, rows uint16 }
+
+// readScreenSize reads a size as a person writes it, as in 160x50.
+func readScreenSize(text string) (s screenSize, err error) {
+	cols, rows, ok := strings.Cut(text, "x")
+	c, err1 := strconv.Atoi(cols)
+	r, err2 := strconv.Atoi(rows)
+	if !ok || err1 != nil || err2 != nil || c < 40 || c > 300 || r < 12 || r > 100 {
+		return s, fmt.Errorf("--size %q: columns by rows, from 40x12 to 300x100, as in 160x50", text)
+	}
+	return screenSize{uint16(c), uint16(r)}, nil
 }
 
 func checkRate(o *benchOptions, most int) error {

@@ -36,12 +36,13 @@ type benchChild struct {
 	reader sync.WaitGroup
 }
 
-// The size of a measured screen.
-const benchCols, benchRows = 160, 50
+// benchScreenSize is the size of a measured screen where none is asked for.
+var benchScreenSize = screenSize{cols: 160, rows: 50}
 
-// startChild starts the capture of a rig's trial. It has a process group of
-// its own, so that ctrl-c reaches only the bench, which then ends it.
-func startChild(r *benchRig, screen string) (*benchChild, error) {
+// startChild starts the capture of a rig's trial, in a terminal of that
+// size if it has a screen. It has a process group of its own, so that ctrl-c
+// reaches only the bench, which then ends it.
+func startChild(r *benchRig, screen string, size screenSize) (*benchChild, error) {
 	self, err := os.Executable()
 	if err != nil {
 		return nil, fmt.Errorf("cannot find this program's own file to start it again: %w", err)
@@ -60,7 +61,7 @@ func startChild(r *benchRig, screen string) (*benchChild, error) {
 		c.cmd.Stdout, c.cmd.Stderr = &c.tail, &c.tail
 		err = c.cmd.Start()
 	} else {
-		err = c.startOnScreen()
+		err = c.startOnScreen(size)
 	}
 	if err != nil {
 		return nil, fmt.Errorf("cannot start %s: %w", self, err)
@@ -72,8 +73,8 @@ func startChild(r *benchRig, screen string) (*benchChild, error) {
 	return c, nil
 }
 
-func (c *benchChild) startOnScreen() error {
-	m, err := pty.StartWithSize(c.cmd, &pty.Winsize{Cols: benchCols, Rows: benchRows})
+func (c *benchChild) startOnScreen(size screenSize) error {
+	m, err := pty.StartWithSize(c.cmd, &pty.Winsize{Cols: size.cols, Rows: size.rows})
 	if err != nil {
 		return err
 	}

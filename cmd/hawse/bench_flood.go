@@ -42,6 +42,7 @@ const floodLook = 5 * time.Millisecond
 // hawseRun is one capture under numbered lines, and what came of it.
 type hawseRun struct {
 	screen string
+	size   screenSize // of the screen
 	rate   int
 	lines  int
 	lasts  time.Duration
@@ -64,7 +65,7 @@ const lateAfter = 100 * time.Millisecond
 // runHawse starts a capture in a rig's folder, brings it into a pull, floods
 // it, ends it and scores its log.
 func runHawse(ctx context.Context, rig *benchRig, h hawseRun) (hawseRun, error) {
-	child, err := startChild(rig, h.screen)
+	child, err := startChild(rig, h.screen, h.size)
 	if err != nil {
 		return h, err
 	}
@@ -153,9 +154,9 @@ func floodReport(o benchOptions, m benchMachine, h hawseRun) *benchReport {
 	screen := "no screen"
 	switch o.screen {
 	case benchRead:
-		screen = fmt.Sprintf("screen at %dx%d", benchCols, benchRows)
+		screen = fmt.Sprintf("screen at %dx%d", benchScreenSize.cols, benchScreenSize.rows)
 	case benchBlocked:
-		screen = fmt.Sprintf("screen at %dx%d, its terminal not read for %v in the middle", benchCols, benchRows, h.blocked)
+		screen = fmt.Sprintf("screen at %dx%d, its terminal not read for %v in the middle", benchScreenSize.cols, benchScreenSize.rows, h.blocked)
 	}
 	r := &benchReport{name: "flood", machine: m,
 		title: fmt.Sprintf("Flood: two ports, %s lines/s each, for %v, %s", grouped(int64(o.rate)), o.lasts, screen),

@@ -8,27 +8,28 @@ import (
 	"time"
 )
 
-// idleRate is what a box on deck sends, lines a second.
-const idleRate = 10
-
 // benchIdle is an ordinary pull with its screen.
 func benchIdle(ctx context.Context, o benchOptions) (*benchReport, error) {
 	machine := thisMachine()
+	size, err := readScreenSize(o.size)
+	if err != nil {
+		return nil, err
+	}
 	return inBenchDir(o, func(dir string) (*benchReport, error) {
-		n := int(idleRate * o.lasts.Seconds())
-		rig, err := openRig(ctx, dir, idleRate, benchBoxes(idleRate, floodSpan, o.lasts))
+		n := int(float64(o.rate) * o.lasts.Seconds())
+		rig, err := openRig(ctx, dir, min(o.rate, uncountedRate), benchBoxes(o.rate, floodSpan, o.lasts))
 		if err != nil {
 			return nil, err
 		}
 		defer rig.close()
-		o.progress("a pull of %v at %d lines/s", o.lasts, idleRate)
-		h, err := runHawse(ctx, rig, hawseRun{screen: benchRead, rate: idleRate, lines: n, lasts: o.lasts, look: 50 * time.Millisecond})
+		o.progress("a pull of %v at %d lines/s", o.lasts, o.rate)
+		h, err := runHawse(ctx, rig, hawseRun{screen: benchRead, size: size, rate: o.rate, lines: n, lasts: o.lasts, look: 50 * time.Millisecond})
 		if err != nil {
 			return nil, err
 		}
 		r := &benchReport{name: "idle", machine: machine,
-			title:    fmt.Sprintf("Idle: two ports, %d lines/s each, for %v, screen at %dx%d", idleRate, o.lasts, benchCols, benchRows),
-			settings: []benchSetting{{"rate_per_port_hz", idleRate}, {"for_s", o.lasts.Seconds()}}}
+			title:    fmt.Sprintf("Idle: two ports, %d lines/s each, for %v, screen at %dx%d", o.rate, o.lasts, size.cols, size.rows),
+			settings: []benchSetting{{"rate_per_port_hz", o.rate}, {"columns", size.cols}, {"rows", size.rows}, {"for_s", o.lasts.Seconds()}}}
 		t := &benchTable{key: "capture", columns: []benchColumn{{}}}
 		t.add("cpu_percent_of_core", "CPU, % of one core", cellNumber(h.used.share(), "%.1f"))
 		t.add("cpu_s", "CPU, s", cellSeconds(h.used.cpu))

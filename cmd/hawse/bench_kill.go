@@ -149,7 +149,7 @@ func killOnce(ctx context.Context, o benchOptions, dir string, after time.Durati
 		return err
 	}
 	defer rig.close()
-	child, err := startChild(rig, benchNoScreen)
+	child, err := startChild(rig, benchNoScreen, benchScreenSize)
 	if err != nil {
 		return err
 	}

@@ -41,7 +41,7 @@ func benchStop(ctx context.Context, o benchOptions) (*benchReport, error) {
 			return nil, err
 		}
 		defer rig.close()
-		child, err := startChild(rig, o.screen)
+		child, err := startChild(rig, o.screen, benchScreenSize)
 		if err != nil {
 			return nil, err
 		}
@@ -161,7 +161,7 @@ func stopsInLog(ctx context.Context, path string) (ns []int64, unanswered int, e
 func stopReport(o benchOptions, m benchMachine, run stopRun) *benchReport {
 	screen := "no screen"
 	if o.screen == benchRead {
-		screen = fmt.Sprintf("screen at %dx%d", benchCols, benchRows)
+		screen = fmt.Sprintf("screen at %dx%d", benchScreenSize.cols, benchScreenSize.rows)
 	}
 	r := &benchReport{name: "stop", machine: m,
 		title:    fmt.Sprintf("Stop: from an over-range line to the stop output, %d times, two ports at %d lines/s, %s", o.cycles, o.rate, screen),
