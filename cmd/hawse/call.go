@@ -142,11 +142,7 @@ func printAnswer(c *cobra.Command, call session.Call, a session.Answer, asJSON b
 	case !a.Done:
 		return fmt.Errorf("%s refused: %s", call.Act, a.Refused)
 	case a.Status != nil:
-		b, err := json.MarshalIndent(a.Status, "", "  ")
-		if err != nil {
-			return err
-		}
-		fmt.Fprintln(out, string(b))
+		writeStatus(out, a.Status)
 	default:
 		fmt.Fprintf(out, "%s: taken, record %d\n", call.Act, a.Record)
 	}
