@@ -37,6 +37,7 @@ func (r *fileReader) readPlanning(t *Trial, v *fileTable) {
 	}
 	p.Gap = size("gap", "the least distance between two lanes", `"5 m"`)
 	p.Flukes = size("fluke_width", "the greatest width of the flukes", `"0.6 m"`)
+	p.DropWithin = size("drop_within", "how far from the planned drop point an anchor may be lowered", `"2 m"`)
 	turn := bounds{most: 2 * math.Pi, mostSay: "360 deg"}
 	p.Step = quantity(v, ask{name: "step", what: "the angle from lane to lane", eg: `"10 deg"`, optional: true}, ParseAngle, bounds{above: true, most: math.Pi, mostSay: "180 deg"})
 	p.From = quantity(v, ask{name: "from", what: "the bearing of the first lane", eg: `"0 deg"`, optional: true}, ParseAngle, turn)

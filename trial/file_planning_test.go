@@ -37,7 +37,7 @@ func TestPlanningOfTheTemplate(t *testing.T) {
 		t.Fatal(err)
 	}
 	p := tr.Plan
-	if p == nil || p.Seed != 20260503 || p.Blocks != 3 || p.Scope != 8 || p.Flukes != 0.6 || p.Gap != 4 || p.Reference != "A16" || p.Order != OrderDrawn || p.Each != 45*time.Minute {
+	if p == nil || p.Seed != 20260503 || p.Blocks != 3 || p.Scope != 8 || p.Flukes != 0.6 || p.Gap != 4 || p.DropWithin != 2 || p.Reference != "A16" || p.Order != OrderDrawn || p.Each != 45*time.Minute {
 		t.Fatalf("%+v", p)
 	}
 	if math.Abs(float64(p.Step)-math.Pi/12) > 1e-15 || math.Abs(float64(p.To)-math.Pi) > 1e-15 || p.From != 0 {
@@ -54,6 +54,28 @@ func TestPlanningOfTheTemplate(t *testing.T) {
 	}
 	if len(p.Laws) != 1 || p.Laws[0] != (HoldingLaw{"A", "Alder Flat", 3000, 16, 0.92, "invented"}) {
 		t.Errorf("laws: %+v", p.Laws)
+	}
+	got := map[string]string{}
+	for _, kv := range tr.SI() {
+		got[kv.Key] = kv.Val
+	}
+	// 2026-05-03 is day 20,576 after 1970-01-01.
+	for key, want := range map[string]string{
+		"plan_drawn": "1", "plan_seed": "20260503", "plan_blocks": "3", "plan_scope": "8", "plan_speed_m_per_s": "0.04", "plan_gap_m": "4",
+		"plan_fluke_width_m": "0.6", "plan_drop_within_m": "2", "plan_step_rad": shortest(math.Pi / 12), "plan_from_rad": "0", "plan_to_rad": shortest(math.Pi),
+		"plan_start_s": shortest(20576*86400 + 8*3600), "plan_each_s": "2700", "plan_tide1_time_s": shortest(20576*86400 + 6*3600 + 600), "plan_tide1_height_m": "4.1",
+		"plan_berth1_north_rad": shortest(p.Berths[0].Position.Lat * math.Pi / 180), "plan_berth1_east_rad": shortest(p.Berths[0].Position.Lon * math.Pi / 180), "plan_berth1_charted_m": "2.4",
+		"plan_treatment1_scope": "8", "plan_treatment1_preset_scope": "2.5", "plan_treatment1_soak_s": "600", "plan_treatment1_speed_m_per_s": "0.04",
+		"plan_holding1_hr_n": "3000", "plan_holding1_wr_kg": "16", "plan_holding1_b": "0.92",
+	} {
+		if got[key] != want {
+			t.Errorf("%s = %q, want %q", key, got[key], want)
+		}
+	}
+	for _, kv := range parseTemplate(t).SI() {
+		if strings.HasPrefix(kv.Key, "plan_") {
+			t.Errorf("%s = %s without a [plan]", kv.Key, kv.Val)
+		}
 	}
 }
 

@@ -10,16 +10,19 @@ import (
 // Planning is the table [plan] of a trial file: what `hawse plan` draws up runs
 // from. Nothing in a pull depends on it. A zero is not said.
 type Planning struct {
-	Seed      int     // of the order drawn
-	Blocks    int     // at each station: how often each treatment is pulled
-	Scope     float64 // wanted at the start of a pull, incl. roller height
-	Speed     Speed   // of hauling, m/s
-	Gap       Length  // least distance of two lanes at their near ends, m; 0: by the flukes
-	Flukes    Length  // greatest width of flukes, m; 0: unsaid
-	Step      Angle   // from lane to lane, rad; 0: the least that keeps the gap
-	From, To  Angle   // bearings between which lanes may lie, rad; both 0: all round
-	Reference string  // id of the anchor pulled first and last at each station; empty: none
-	Order     string  // of "drawn" or "file"
+	Seed   int     // of the order drawn
+	Blocks int     // at each station: how often each treatment is pulled
+	Scope  float64 // wanted at the start of a pull, incl. roller height
+	Speed  Speed   // of hauling, m/s
+	Gap    Length  // least distance of two lanes at their near ends, m; 0: by the flukes
+	Flukes Length  // greatest width of flukes, m; 0: unsaid
+	// DropWithin is how far from the planned drop point an anchor may be lowered,
+	// m; 0: half the least distance of two lanes.
+	DropWithin Length
+	Step       Angle  // from lane to lane, rad; 0: the least that keeps the gap
+	From, To   Angle  // bearings between which lanes may lie, rad; both 0: all round
+	Reference  string // id of the anchor pulled first and last at each station; empty: none
+	Order      string // of "drawn" or "file"
 
 	Start time.Time     // of the first run, by the clock the tide is in; zero: unsaid
 	Each  time.Duration // from one run's start to the next; 0: unsaid

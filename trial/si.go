@@ -204,5 +204,8 @@ func (t *Trial) SI() []KV {
 		put(k+"payout_m", float64(r.Payout))
 		put(k+"speed_m_per_s", float64(r.Speed))
 	}
+	if t.Plan != nil {
+		t.Plan.planSI(put, whole)
+	}
 	return out
 }
