@@ -88,7 +88,7 @@ func TestCheckADeckAtRest(t *testing.T) {
 			t.Errorf("%s: %+v, want it seen", what, items[what])
 		}
 	}
-	for _, what := range []string{"known weight", "counts a metre, way", "clock is right", "terminal"} {
+	for _, what := range []string{"known weight", "counts a metre", "count direction", "clock is right", "terminal"} {
 		if items[what].Result != checkLook {
 			t.Errorf("%s: %+v, want a look", what, items[what])
 		}
@@ -143,6 +143,11 @@ func TestCheckBadInput(t *testing.T) {
 		{"too short", []string{file, "--for", "1s"}, exitUsage, "2s to 10m"},
 		{"a weight of nothing", []string{file, "--weight", "0 kg"}, exitUsage, "above 0"},
 		{"a weight without a unit", []string{file, "--weight", "25"}, exitUsage, "unit"},
+		{"a depth of nothing", []string{file, "--depth", "0 m"}, exitUsage, "--depth"},
+		{"a depth without a unit", []string{file, "--depth", "6"}, exitUsage, "unit"},
+		{"one mark", []string{file, "--marks", "10 m"}, exitUsage, "2 to 50 marks"},
+		{"marks without a unit", []string{file, "--marks", "10,20"}, exitUsage, "unit"},
+		{"marks that fall", []string{file, "--marks", "20 m, 10 m"}, exitUsage, "from the least to the greatest"},
 		{"no such run", []string{file, "--run", "Z9"}, exitTrial, `no run "Z9"`},
 		{"a folder that is a file", []string{file, "--folder", filepath.Join(file, "x")}, exitStart, "folder"},
 	} {

@@ -85,7 +85,7 @@ type limitsPage struct {
 func (p *limitsPage) line(indent int, format string, args ...any) {
 	text := fmt.Sprintf(format, args...)
 	first := true
-	for rest := range strings.SplitSeq(ansi.Wrap(text, pageWide-indent, ""), "\n") {
+	for rest := range strings.SplitSeq(wrapped(text, pageWide-indent), "\n") {
 		if !first {
 			p.WriteString(strings.Repeat(" ", indent))
 			rest = strings.TrimLeft(rest, " ")
@@ -93,6 +93,12 @@ func (p *limitsPage) line(indent int, format string, args ...any) {
 		p.WriteString(strings.TrimRight(rest, " ") + "\n")
 		first = false
 	}
+}
+
+// wrapped breaks at blanks, not at hyphens: a flag or a path stays whole.
+func wrapped(text string, wide int) string {
+	const unbroken = "\u2011" // a hyphen nothing breaks at
+	return strings.ReplaceAll(ansi.Wrap(strings.ReplaceAll(text, "-", unbroken), wide, ""), unbroken, "-")
 }
 
 // row writes columns: each text padded to its width, the last one wrapped.
@@ -103,7 +109,7 @@ func (p *limitsPage) row(widths []int, texts ...string) {
 		b.WriteString(text + strings.Repeat(" ", w-ansi.StringWidth(text)+1))
 	}
 	indent := ansi.StringWidth(b.String())
-	last := strings.Split(ansi.Wrap(texts[len(widths)], pageWide-indent, ""), "\n")
+	last := strings.Split(wrapped(texts[len(widths)], pageWide-indent), "\n")
 	for i, l := range last {
 		if i > 0 {
 			b.WriteString("\n" + strings.Repeat(" ", indent))
