@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -40,6 +41,7 @@ const (
 type listenFlags struct {
 	baud             int
 	frame, ask, kind string
+	registers, units string
 	length           string
 	asJSON           bool
 }
@@ -55,9 +57,15 @@ reading, its unit, how often it comes, how finely, how it flickers; whether peak
 or averaging seems to be on. The block for the trial file is proposed; what stands
 in it as "" only a person can say.
 
+NMEA 0183, Modbus RTU that is overheard between others, and binary frames of one
+length are told as such: sentences and what they feed; units, registers, and where a
+float or a whole number moves, in which order of bytes; sync bytes, length, checksum,
+counters. Let something move meanwhile: hang a load on, turn the drum.
+
 Nothing is sent to the box, unless --ask says what: \r \n \t \\ and \xHH are the
-bytes they stand for. It is sent five times a second. Boxes that speak Modbus or
-other binary frames are told by their noise, not worked out.
+bytes they stand for; it is sent five times a second. Or --registers says which
+registers of Modbus units to read, from 0 as on the wire; --units says of which. They
+are read by functions 3 and 4, never written; 32 units and 256 registers at most.
 
 It only proposes. Hang a known weight on the cell before you believe a unit. Do not
 run it on a port a capture is using: the port is refused.
@@ -65,7 +73,8 @@ run it on a port a capture is using: the port is refused.
 ` + exitHelp,
 		Example: `  hawse listen /dev/ttyUSB0
   hawse listen /dev/ttyUSB0 --baud 4800 --frame 7E1 --for 20s
-  hawse listen /dev/ttyUSB1 --ask 'R\r' --json`,
+  hawse listen /dev/ttyUSB1 --ask 'R\r' --json
+  hawse listen /dev/ttyUSB1 --registers 0-31 --units 1-4 --baud 19200 --frame 8E1`,
 		Args: exactly(1, "one port; 'hawse ports' lists them"),
 		RunE: func(c *cobra.Command, args []string) error {
 			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
@@ -77,6 +86,8 @@ run it on a port a capture is using: the port is refused.
 	s.IntVar(&f.baud, "baud", 0, "bits a second (default: the usual ones are tried)")
 	s.StringVar(&f.frame, "frame", "", "data bits, parity, stop bits (default: with --baud 8N1)")
 	s.StringVar(&f.ask, "ask", "", `what to send to a box that waits to be asked, such as 'R\r'`)
+	s.StringVar(&f.registers, "registers", "", `read these registers of Modbus units, such as "0-31"`)
+	s.StringVar(&f.units, "units", "1", `with --registers: of which units, such as "1" or "1-8"`)
 	s.StringVar(&f.kind, "as", "", `"load" or "line" (default: found out)`)
 	s.StringVar(&f.length, "for", "8s", "how long to listen once text comes, at most 10m")
 	s.BoolVar(&f.asJSON, "json", false, "one object in JSON")
@@ -86,8 +97,11 @@ run it on a port a capture is using: the port is refused.
 // heard is what came at one setting.
 type heard struct {
 	setting
-	raw   []byte
-	lines listen.Lines
+	raw    []byte
+	lines  listen.Lines
+	chunks []listen.Chunk
+	bus    listen.Traffic
+	binary *listen.Binary // nil until it was looked for and found
 }
 
 func (f *listenFlags) run(ctx context.Context, c *cobra.Command, port string) error {
@@ -106,6 +120,9 @@ func (f *listenFlags) run(ctx context.Context, c *cobra.Command, port string) er
 	if err != nil {
 		return err
 	}
+	if f.registers != "" {
+		return f.askRegisters(ctx, c, port, long)
+	}
 	try := usual
 	if f.baud > 0 {
 		try = []setting{{f.baud, "8N1"}}
@@ -122,7 +139,7 @@ func (f *listenFlags) run(ctx context.Context, c *cobra.Command, port string) er
 		if best == nil || better(h, best) {
 			best = h
 		}
-		if h.right() || ctx.Err() != nil {
+		if h.right() || h.sure() || ctx.Err() != nil {
 			break
 		}
 		fmt.Fprintf(c.ErrOrStderr(), "hawse: %d %s: %d bytes, %.0f %% text, %d lines\n", s.baud, s.frame, len(h.raw), 100*listen.Legible(h.raw), len(h.lines.All))
@@ -133,8 +150,11 @@ func (f *listenFlags) run(ctx context.Context, c *cobra.Command, port string) er
 	if len(best.raw) == 0 {
 		return fmt.Errorf("%s: not a byte came: is the box on, is it the right port ('hawse ports'), does it wait to be asked (--ask)?", visible(port))
 	}
+	if d := best.other(port, f.kind); d != nil {
+		return d.print(c.OutOrStdout(), f.asJSON)
+	}
 	if share := listen.Legible(best.raw); share < 0.8 {
-		return fmt.Errorf("%s at %d %s: %.0f %% of %d bytes are text: the speed is wrong, or the box sends binary frames; it came as\n%s", visible(port), best.baud, best.frame, 100*share, len(best.raw), acquire.Visible(best.raw[:min(len(best.raw), shownHead)]))
+		return fmt.Errorf("%s at %d %s: %.0f %% of %d bytes are text: the speed is wrong, or the box sends binary frames of no one length; it came as\n%s", visible(port), best.baud, best.frame, 100*share, len(best.raw), acquire.Visible(best.raw[:min(len(best.raw), shownHead)]))
 	}
 	shape, err := listen.Find(best.lines.All, f.kind)
 	if err != nil {
@@ -162,6 +182,10 @@ func better(a, b *heard) bool {
 		return len(a.raw) > 0
 	case a.right() != b.right():
 		return a.right()
+	case a.sure() != b.sure():
+		return a.sure()
+	case (a.binary != nil) != (b.binary != nil):
+		return a.binary != nil
 	}
 	return la > lb
 }
@@ -176,10 +200,15 @@ func hear(ctx context.Context, port string, s setting, ask []byte, long time.Dur
 	h := &heard{setting: s}
 	start := time.Now()
 	asked := start.Add(-askEvery)
+	looked := false
 	buf := make([]byte, 4096)
 	for ctx.Err() == nil && len(h.raw) < mostHeard {
 		spent := time.Since(start)
-		if spent >= long || spent >= lookFor && !h.text() {
+		if spent >= lookFor && !looked && !h.text() {
+			looked = true
+			h.binary, _ = listen.FindFrames(h.chunks)
+		}
+		if spent >= long || spent >= lookFor && !h.text() && !h.sure() {
 			break
 		}
 		if len(ask) > 0 && time.Since(asked) >= askEvery {
@@ -193,7 +222,15 @@ func hear(ctx context.Context, port string, s setting, ask []byte, long time.Dur
 			return nil, fmt.Errorf("%s: %w", visible(port), err)
 		}
 		h.raw = append(h.raw, buf[:n]...)
-		h.lines.Feed(int64(time.Since(start)), buf[:n])
+		t := int64(time.Since(start))
+		h.lines.Feed(t, buf[:n])
+		h.bus.Feed(t, buf[:n])
+		if n > 0 {
+			h.chunks = append(h.chunks, listen.Chunk{T: t, Raw: bytes.Clone(buf[:n])})
+		}
+	}
+	if !h.text() {
+		h.binary, _ = listen.FindFrames(h.chunks)
 	}
 	return h, nil
 }
