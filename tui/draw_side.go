@@ -205,6 +205,9 @@ func figureLines(s *session.Snapshot, u units, rows, w int) [][]word {
 	}
 	scopeLine := []word{wide("scope"), {scope, strong}, incl}
 	peak := []word{wide("peak"), {peakText(s, u), strong}}
+	if s.Aids.Drop.Shown { // before the anchor is down there is no peak
+		peak = dropLine(s.Aids.Drop, u, w)
+	}
 	at := []word{{"at ", dim}, {speed, strong}}
 	col := min(w/2, 21)
 	switch {
@@ -245,6 +248,30 @@ func figureLines(s *session.Snapshot, u units, rows, w int) [][]word {
 		return lines
 	}
 	return append(lines, anchorLine(s.Anchor, u, 0), travelLine(s.Anchor, u))
+}
+
+// dropLine is where the planned drop point lies, seen from the roller, and whether
+// that is near enough to lower the anchor.
+func dropLine(d session.Drop, u units, w int) []word {
+	if !d.Known {
+		return []word{wide("drop"), {"unknown", strong}, {"  no fix", dim}}
+	}
+	line := []word{wide("drop"), {u.metresUnit(d.Distance), strong}, {fmt.Sprintf(" at %03d°", int(math.Round(float64(d.Bearing)*180/math.Pi))%360), strong}}
+	allowed := u.metresUnit(d.Within)
+	switch {
+	case d.Near && w >= 50:
+		line = append(line, word{"  near enough: within " + allowed, accent})
+	case d.Near:
+		line = append(line, word{"  near enough", accent})
+	case w >= 44:
+		line = append(line, word{"  not within " + allowed, plain})
+	default:
+		line = append(line, word{"  over " + allowed, plain})
+	}
+	if d.Antenna && w >= 66 {
+		line = append(line, word{", by the antenna", dim})
+	}
+	return line
 }
 
 // anchorLine is what the statics say arrives at the anchor, and whether the

@@ -299,6 +299,16 @@ func scenes() []scene {
 	}
 	add(scene{name: "standby", snap: standby, trace: &trial.Trace{}})
 
+	far, near := base(trial.StandBy, 42*second, nil), base(trial.PayOut, 42*second, nil)
+	far.Aids.Drop = session.Drop{Shown: true, Known: true, Bearing: 0.7853981633974483, Distance: 31.4, Within: 2}
+	near.Aids.Drop = session.Drop{Shown: true, Known: true, Bearing: 6.2831, Distance: 1.2, Within: 2, Near: true, Antenna: true}
+	lost := base(trial.StandBy, 42*second, nil)
+	lost.Aids.Drop = session.Drop{Shown: true, Within: 2}
+	add(scene{name: "drop-far", snap: far, trace: &trial.Trace{}})
+	add(scene{name: "drop-near", snap: near, trace: &trial.Trace{}})
+	add(scene{name: "drop-near-director", snap: near, trace: &trial.Trace{}, keys: []string{"4"}})
+	add(scene{name: "drop-no-fix", snap: lost, trace: &trial.Trace{}, keys: []string{"4"}})
+
 	pull, tr := hauling(15.3, textbook)
 	pull.Mode, pull.Speed, pull.Caption = "demo", 3, "Invented data: a demonstration on a simulated deck, played by a script."
 	add(scene{name: "pull", snap: pull, trace: tr})

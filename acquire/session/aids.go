@@ -9,6 +9,7 @@ import (
 
 	"hawse/acquire"
 	"hawse/trial"
+	"hawse/trial/plan"
 )
 
 // aids are the instruments that tell of the vessel. No stop depends on them but
@@ -28,6 +29,8 @@ type aids struct {
 		told time.Duration
 		said bool
 	}
+	drop    plan.Drop
+	hasDrop bool
 }
 
 func (c *Core) beginAids() error {
@@ -43,6 +46,7 @@ func (c *Core) beginAids() error {
 	a.position.begin()
 	a.heading.now, a.heading.at = trial.Angle(math.NaN()), -1
 	a.depth.s.onFrame, a.position.s.onFrame, a.heading.s.onFrame, a.clock.s.onFrame = c.depthFrame, c.positionFrame, c.headingFrame, c.clockFrame
+	c.beginDrop()
 	for _, s := range a.streams() {
 		s.lastAt, s.heardAt = -1, -1
 	}
@@ -124,6 +128,7 @@ type Aids struct {
 	Along      trial.Length // how far the fairlead has moved towards the anchor since the pull began
 	Across     trial.Length // and to starboard of that
 	Uncertain  trial.Length // of both, one standard deviation
+	Drop       Drop
 	ClockKnown bool
 	ClockOff   time.Duration // satellites ahead of the computer
 }
@@ -133,6 +138,7 @@ func (c *Core) Aids() Aids {
 	d, p, k := &c.aids.depth, &c.aids.position, &c.aids.clock
 	out := Aids{Sounded: d.now(c.t), SoundedAt: d.at, Refused: d.refused, Hand: d.hand, HandAt: d.handAt, ByHand: d.byHand,
 		Lat: p.lat, Lon: p.lon, Quality: p.quality, Course: c.headingNow(), ClockKnown: k.has, ClockOff: k.off}
+	out.Drop = c.dropNow()
 	out.Along, out.Across, out.Uncertain, out.HasMoved = c.moved()
 	for i, to := range []*Stream{&out.Depth, &out.Position, &out.Heading, &out.Clock} {
 		if src := [...]string{SrcDepth, SrcPosition, SrcHeading, SrcClock}[i]; slices.ContainsFunc(c.head.Trial.Instruments(),

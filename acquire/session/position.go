@@ -131,6 +131,9 @@ func (c *Core) followStage() {
 	if stage == p.stage {
 		return
 	}
+	if stage == trial.PayOut {
+		c.tellDrop()
+	}
 	held := stage == trial.Hold && p.stage == trial.Pull || stage == trial.Pull && p.stage == trial.Hold
 	if p.stage = stage; held || stage != trial.Pull && stage != trial.Preset {
 		return

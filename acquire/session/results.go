@@ -29,7 +29,8 @@ type Result struct {
 
 	Stops   []StopTold
 	Checks  []CheckTold
-	More    int // stops and checks that are not listed
+	Drops   []DropTold // where rode began to go out, against where it was planned
+	More    int        // stops and checks that are not listed
 	Addenda []Comment
 	Doubts  []Doubt
 	Faults  []string // what could not be read of the addenda

@@ -93,6 +93,8 @@ func (k *teller) take(r *Result, part int, t int64, core *Core, rec *logfmt.Reco
 		switch what := rec.Str("what"); what {
 		case "stop-set", "stop-more", "stop-lifted", "stop-top", "order":
 			k.sayStop(r, what, t, rec)
+		case "drop":
+			r.sayDrop(t, rec)
 		case "check", "zero", "weight", "refused":
 			if k.checks && k.byAct(rec) {
 				k.sayCheck(r, what, t, core, rec)

@@ -24,7 +24,7 @@ var mayImport = map[string][]string{
 	"hawse/acquire":         {"hawse/trial", "hawse/logfmt"},
 	"hawse/acquire/listen":  {"hawse/acquire", "hawse/trial"},
 	"hawse/acquire/deck":    {"hawse/trial", "hawse/trial/rode"},
-	"hawse/acquire/session": {"hawse/acquire", "hawse/safety", "hawse/trial", "hawse/trial/rode", "hawse/logfmt"},
+	"hawse/acquire/session": {"hawse/acquire", "hawse/safety", "hawse/trial", "hawse/trial/geo", "hawse/trial/plan", "hawse/trial/rode", "hawse/logfmt"},
 	"hawse/acquire/crew":    {"hawse/acquire/deck", "hawse/acquire/session", "hawse/safety", "hawse/trial"},
 	"hawse/acquire/export":  {"hawse/acquire", "hawse/acquire/session", "hawse/logfmt", "hawse/safety", "hawse/trial"},
 	"hawse/acquire/dryrun":  {"hawse/acquire", "hawse/acquire/crew", "hawse/acquire/deck", "hawse/acquire/session", "hawse/logfmt", "hawse/safety", "hawse/trial"},

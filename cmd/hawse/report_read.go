@@ -172,6 +172,9 @@ func (s *reportSet) take(r *session.Result, t *traced) {
 		}
 		p.Stops = append(p.Stops, one)
 	}
+	for _, d := range r.Drops {
+		p.Drops = append(p.Drops, clock(d.T)+" "+printable(d.Text))
+	}
 	show := r.Head.Trial.Show
 	for i := range r.Checks {
 		k := &r.Checks[i]

@@ -39,12 +39,32 @@ type resultDoc struct {
 	Missing    map[string]string `json:"missing"`
 	Stops      []stopDoc         `json:"stops"`
 	Checks     []checkDoc        `json:"checks"`
+	Drops      []dropDoc         `json:"drops,omitempty"` // where rode began to go out, against the plan
 	More       int               `json:"stops_and_checks_not_listed"`
 	Addenda    []commentDoc      `json:"addenda"`
 	Unread     []string          `json:"addenda_not_read"`
 	Doubtful   bool              `json:"doubtful"`
 	Doubts     []doubtDoc        `json:"doubts"`
 	BesideLogs int               `json:"other_logs_beside"` // not given, so not looked at for drift
+}
+
+// dropDoc is where rode began to go out; positions in degrees, WGS-84.
+type dropDoc struct {
+	AtS          float64  `json:"at_s"`
+	Off          *float64 `json:"off_m"` // null: no fix
+	Within       float64  `json:"within_m"`
+	North        *float64 `json:"north_deg,omitempty"`
+	East         *float64 `json:"east_deg,omitempty"`
+	PlannedNorth *float64 `json:"planned_north_deg,omitempty"`
+	PlannedEast  *float64 `json:"planned_east_deg,omitempty"`
+}
+
+func dropOf(t session.DropTold) dropDoc {
+	d := dropDoc{AtS: secondsOf(t.T), Within: float64(t.Within)}
+	if off := float64(t.Off); !math.IsNaN(off) {
+		d.Off, d.North, d.East, d.PlannedNorth, d.PlannedEast = &off, &t.At.Lat, &t.At.Lon, &t.Planned.Lat, &t.Planned.Lon
+	}
+	return d
 }
 
 type partDoc struct {
@@ -193,6 +213,9 @@ func resultOf(r *session.Result, budget bool) resultDoc {
 			doc.Lifted = &at
 		}
 		d.Stops = append(d.Stops, doc)
+	}
+	for _, t := range r.Drops {
+		d.Drops = append(d.Drops, dropOf(t))
 	}
 	for i := range r.Checks {
 		d.Checks = append(d.Checks, checkOf(&r.Checks[i]))

@@ -221,7 +221,7 @@ func (b *builder) onePull(p *Pull, f *figure) {
 		b.say("No sample of this pull could be drawn.")
 	}
 	b.figure(f)
-	var lines []string
+	lines := slices.Clone(p.Drops)
 	for _, s := range p.Stops {
 		text := hms(s.T) + " " + s.Text
 		if s.Lifted != "" {

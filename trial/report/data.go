@@ -41,6 +41,7 @@ type Pull struct {
 	Stops      []Stop
 	Checks     []Check
 	Marks      []Mark
+	Drops      []string // where rode began to go out, against the planned drop point
 	Doubts     []string
 	Addenda    []string
 	Trace      Trace
