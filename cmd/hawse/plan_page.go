@@ -41,10 +41,13 @@ func planPage(path string, p *plan.Plan, size *sizeDoc) string {
 			st.EndBy(), plan.Gap(l.End, l.Step), l.Gap)
 		var spent []string
 		for _, x := range st.Spent {
-			spent = append(spent, fmt.Sprintf("%d by %s", x.Lane, x.Log))
+			spent = append(spent, fmt.Sprintf("%d by %s", x.Lane, visible(x.Log)))
 		}
-		if len(spent) == 0 {
+		switch {
+		case len(spent) == 0:
 			spent = []string{"none"}
+		case len(spent) > mostSpentTold:
+			spent = []string{fmt.Sprintf("%s, by %d logs", ranges(st.Spent), len(spent))}
 		}
 		page.line(4, "  spent: %s; %d free", strings.Join(spent, ", "), st.Free())
 		page.line(4, "  used up: move more than %.0f %s", math.Ceil(show.Length.In(trial.Length(2*l.Start))), show.Length.Name)
@@ -90,6 +93,26 @@ func planPage(path string, p *plan.Plan, size *sizeDoc) string {
 	return page.String()
 }
 
+// mostSpentTold is how many logs are named; --json names all.
+const mostSpentTold = 8
+
+// ranges is lanes in order, those in a row as one: "1 to 5, 9".
+func ranges(spent []plan.Spent) string {
+	var parts []string
+	for i := 0; i < len(spent); {
+		j := i
+		for j+1 < len(spent) && spent[j+1].Lane <= spent[j].Lane+1 {
+			j++
+		}
+		part := fmt.Sprint(spent[i].Lane)
+		if spent[j].Lane > spent[i].Lane {
+			part = fmt.Sprintf("%d to %d", spent[i].Lane, spent[j].Lane)
+		}
+		parts, i = append(parts, part), j+1
+	}
+	return strings.Join(parts, ", ")
+}
+
 func pad(s string, wide int) string {
 	return s + strings.Repeat(" ", max(0, wide-ansi.StringWidth(s)))
 }
@@ -122,7 +145,7 @@ func (p *limitsPage) again(st *plan.Station) {
 			say(r, fmt.Sprintf("preset at scope %.3g: %s out, %s from the anchor; then astern to %s", r.PresetScope, p.t.Show.LengthText(tenth(r.PresetOut)), p.t.Show.LengthText(tenth(r.PresetDistance)), p.t.Show.LengthText(tenth(r.Distance))))
 		}
 		if r.Soak > 0 {
-			say(r, "soak "+r.Soak.Round(time.Second).String())
+			say(r, "soak "+plan.Lasts(r.Soak.Round(time.Second)))
 		}
 		if r.Expected > 0 {
 			say(r, "expected "+finely(p.t.Show, r.Expected))

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"hawse/trial"
+	"hawse/trial/plan"
 )
 
 // planned is the template with its [plan] taken into use; all of it is invented.
@@ -34,7 +35,7 @@ func TestPlanPage(t *testing.T) {
 		t.Fatal(code, errOut)
 	}
 	narrow(t, page)
-	for _, want := range []string{"seed 20260503", "ALDER FLAT", "roller at 50°45.0720'N", "drop points", "13 free", "reference", "1: bare rode", "preset at scope 2.5", "soak 10m0s", "does not make the pull safe"} {
+	for _, want := range []string{"seed 20260503", "ALDER FLAT", "roller at 50°45.0720'N", "drop points", "13 free", "reference", "1: bare rode", "preset at scope 2.5", "soak 10 min", "does not make the pull safe"} {
 		if !strings.Contains(page, want) {
 			t.Errorf("no %q in\n%s", want, page)
 		}
@@ -183,5 +184,16 @@ func TestPlanBadInput(t *testing.T) {
 		if code != tt.code || !strings.Contains(errOut, tt.want) || out != "" {
 			t.Errorf("%s: code %d, want %d; %q and %q, want %q", tt.name, code, tt.code, out, errOut, tt.want)
 		}
+	}
+}
+
+// TestSpentRanges: many spent lanes are told as ranges.
+func TestSpentRanges(t *testing.T) {
+	var spent []plan.Spent
+	for _, lane := range []int{1, 2, 3, 3, 5, 8, 9} {
+		spent = append(spent, plan.Spent{Lane: lane})
+	}
+	if got := ranges(spent); got != "1 to 3, 5, 8 to 9" {
+		t.Errorf("%q", got)
 	}
 }

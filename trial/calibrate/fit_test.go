@@ -73,6 +73,7 @@ func TestNIST(t *testing.T) {
 		{"nist-pontius.csv", "nist-pontius.certified.csv", 2, false, 14},
 		{"nist-pontius.csv", "nist-pontius.linear-fit-computed.csv", 1, false, 13.5},
 		{"nist-noint1.csv", "nist-noint1.certified.csv", 1, true, 14},
+		{"nist-noint2.csv", "nist-noint2.certified.csv", 1, true, 14},
 		{"nist-norris.csv", "nist-norris.certified.csv", 1, false, 14},
 	} {
 		want := certified(t, tt.values)

@@ -129,6 +129,9 @@ func ReadMarks(name string, text []byte) (*Marks, error) {
 
 // layer fits the marks of one layer.
 func (t *Table) layer(name string, m *Marks) (l LayerMarks, sign int, err error) {
+	if n := len(t.Rows); n < 3 {
+		return l, 0, fmt.Errorf("marks here: %d, and with fewer than 3 no scatter can be told", n)
+	}
 	f, err := t.Polynomial(1, false)
 	if err != nil {
 		return l, 0, fmt.Errorf("%s", strings.NewReplacer("column x", "column mark", "column y", "column counts", "load", "mark", "calibrate at", "pull past").Replace(err.Error()))

@@ -27,7 +27,7 @@ func (st *Station) lay(t *trial.Trial, set *trial.Planning, spent []Spent, when 
 		st.depthFor(set, r, &tideless)
 		height := float64(r.Depth + t.Vessel.Fairlead)
 		if !(r.Depth > 0) {
-			fail("run %s: a depth of %s: the ground dries or the tide is wrong; check charted and the tide's heights", r.ID, say(r.Depth))
+			fail("run %s: a depth of %s: the ground dries or the tide is wrong; check charted and the tide's heights", r.ID, say(round(r.Depth)))
 			return faults
 		}
 		if r.Payout > 0 {
@@ -175,7 +175,7 @@ func (st *Station) give(t *trial.Trial, spent []Spent) (faults Faults) {
 	}
 	if short > 0 {
 		free := st.Free()
-		faults = append(faults, fmt.Errorf("station %s: %d lanes, %d of them free, and %d of the runs find none (%.1f m apart where they end, %.1f m from the roller); plan fewer blocks, more bearings or a smaller gap, or move more than %.0f m to a station with a name of its own",
+		faults = append(faults, fmt.Errorf("station %s: lanes there: %d, of them free: %d, and %d of the runs find none (%.1f m apart where they end, %.1f m from the roller); plan fewer blocks, more bearings or a smaller gap, or move more than %.0f m to a station with a name of its own",
 			st.Name, st.Lanes.Count, free, short, st.Lanes.Gap, st.Lanes.End, math.Ceil(2*st.Lanes.Start)))
 	}
 	return faults

@@ -76,7 +76,7 @@ func (p *Plan) sheetOf(st *Station, r *Run) sheet {
 	fact("rode out", "%s: scope %.3g incl. roller height; taut it is %s from the anchor", length(r.Payout), r.Scope, length(r.Distance))
 	fact("largest haul", "%s, to %s out (%s), %s from the anchor", length(r.Haul), length(r.LeastOut), r.EndBy, length(r.Near))
 	if r.Soak > 0 {
-		fact("soak", "%s", lasts(r.Soak))
+		fact("soak", "%s", Lasts(r.Soak))
 	}
 	if r.Speed > 0 {
 		fact("haul at", "%s, without stop", t.Show.SpeedText(r.Speed))
@@ -113,7 +113,7 @@ func (p *Plan) sheetOf(st *Station, r *Run) sheet {
 	}
 	s.steps = append(s.steps, "Depth read and entered. Rode out entered. Hold the vessel.")
 	if r.Soak > 0 {
-		s.steps = append(s.steps, fmt.Sprintf("Soak %s; note its real length.", lasts(r.Soak)))
+		s.steps = append(s.steps, fmt.Sprintf("Soak %s; note its real length.", Lasts(r.Soak)))
 	}
 	s.steps = append(s.steps, "Main pull, one speed, no stop and go, to the first planned end or stop.",
 		"Ease to slack. Zero again. Known weight after the last run of the day.",
@@ -122,8 +122,8 @@ func (p *Plan) sheetOf(st *Station, r *Run) sheet {
 	return s
 }
 
-// lasts is a time as a crew says it.
-func lasts(d time.Duration) string {
+// Lasts is a time as a crew says it.
+func Lasts(d time.Duration) string {
 	switch {
 	case d%time.Hour == 0:
 		return fmt.Sprintf("%d h", d/time.Hour)
