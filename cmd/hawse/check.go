@@ -245,7 +245,8 @@ func (k *checks) all(dir string, out io.Writer) {
 
 func portText(s *session.Stream) string {
 	if s.Reason != "" && s.State != acquire.StateOpen {
-		return fmt.Sprintf("%s: %s, %s", s.Port, s.State, s.Reason)
+		reason, _, _ := strings.Cut(s.Reason, ";") // what to do is said beside it
+		return strings.TrimPrefix(fmt.Sprintf("%s: %s, %s", s.Port, s.State, reason), ": ")
 	}
 	return fmt.Sprintf("%s: %s", s.Port, s.State)
 }

@@ -134,7 +134,7 @@ func (k *checks) position(a *session.Aids) {
 		return
 	}
 	now := fixes[len(fixes)-1]
-	k.add("position fix", checkSeen, fmt.Sprintf("%s, %s", quality, now), "")
+	k.add("position fix", checkSeen, fmt.Sprintf("%s, %.5f, %.5f", quality, now.Lat, now.Lon), "")
 	spread, same := 0.0, true
 	for _, f := range fixes {
 		spread, same = max(spread, geo.Between(fixes[0], f)), same && f == fixes[0]

@@ -68,6 +68,9 @@ func TestCheckHearsTheVessel(t *testing.T) {
 			t.Errorf("%s: %+v, want it seen", what, items[what])
 		}
 	}
+	if v := items["position fix"].Value; !strings.Contains(v, ", 50.751") {
+		t.Errorf("position fix %q: want degrees in plain characters", v)
+	}
 	if v := items["depth value"].Value; !strings.Contains(v, "6.2 m by hand") || !strings.HasPrefix(v, "6.0") {
 		t.Errorf("depth value %q", v)
 	}

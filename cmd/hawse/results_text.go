@@ -137,7 +137,7 @@ func (p *resultsPage) pull(r *session.Result) {
 		p.tensions(r, show)
 		p.stages(r)
 		for _, d := range r.Drops {
-			p.about("drop point", "%s  %s", clock(d.T), visible(d.Text))
+			p.about("drop", "%s  %s", clock(d.T), visible(d.Text))
 		}
 		for i := range r.Stops {
 			p.stop(&r.Stops[i])
