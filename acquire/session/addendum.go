@@ -31,8 +31,9 @@ type Addendum struct {
 	Tool    string // program and version
 	Build   string
 
-	Kind AddendumKind
-	Text string // what was said; may be empty for a weight or a correction
+	Kind  AddendumKind
+	Text  string // what was said; may be empty for a weight or a correction
+	About Place  // of a moment of the pull; zero: of the whole
 
 	// AddendumWeight: a known weight hung on the cell afterwards, and what the
 	// cell showed for it, less its zero.
@@ -45,6 +46,14 @@ type Addendum struct {
 	// it is still the one it comments on.
 	Whole   bool
 	Matches bool
+}
+
+// Place is a moment in a log.
+type Place struct {
+	N    uint64       // the record; 0 none
+	T    int64        // its time in that log, ns
+	X    trial.Length // m hauled then, as the pull counts it, if HasX
+	HasX bool
 }
 
 // AddendumKind is the word in the record; it never changes.
@@ -163,6 +172,12 @@ func (a *Addendum) records() []logfmt.Record {
 	case AddendumCorrect:
 		said = append(said, num("factor", a.Factor), num("offset_n", float64(a.Offset)))
 	}
+	if a.About.N > 0 {
+		said = append(said, f("about_n", strconv.FormatUint(a.About.N, 10)), f("about_t", logfmt.FormatNs(a.About.T)))
+		if a.About.HasX {
+			said = append(said, num("x_m", float64(a.About.X)))
+		}
+	}
 	if a.Text != "" {
 		said = append(said, f("value", a.Text))
 	}
@@ -217,6 +232,7 @@ func ReadAddendum(path string) (Addendum, error) {
 			case AddendumCorrect:
 				a.Factor, a.Offset = num("factor"), trial.Force(num("offset_n"))
 			}
+			a.About = placeOf(&rec)
 		}
 	}
 	switch {
@@ -229,6 +245,20 @@ func ReadAddendum(path string) (Addendum, error) {
 		return a, fmt.Errorf("%s: %w", path, err)
 	}
 	return a, nil
+}
+
+// placeOf is the moment an addendum names. One that cannot be read is none.
+func placeOf(r *logfmt.Record) (p Place) {
+	n, err := strconv.ParseUint(r.Str("about_n"), 10, 64)
+	t, ok := r.Ns("about_t")
+	if err != nil || n == 0 || !ok || t < 0 {
+		return Place{}
+	}
+	p = Place{N: n, T: t}
+	if x, ok := r.Float("x_m"); ok && !math.IsNaN(x) && !math.IsInf(x, 0) {
+		p.X, p.HasX = trial.Length(x), true
+	}
+	return p
 }
 
 // Addenda reads all addenda to the log at path that lie beside it, in the order

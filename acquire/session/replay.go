@@ -36,6 +36,7 @@ type Replay struct {
 	rewound bool  // it is on its way there from the start
 	points  []point
 	linger  bool
+	said    comments // afterwards
 
 	snap   atomic.Pointer[Snapshot]
 	paused atomic.Bool
@@ -112,6 +113,7 @@ func (r *Replay) join(before *Fold) {
 	defer r.mu.Unlock()
 	was := r.whole.shift
 	join := r.whole.Next(&r.fold.core)
+	r.said.opened(r.path, r.whole.shift)
 	if before == nil {
 		r.judge = r.fold.judge
 		return

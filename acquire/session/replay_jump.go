@@ -1,6 +1,7 @@
 package session
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"time"
@@ -119,9 +120,23 @@ func (r *Replay) note(rec *logfmt.Record) {
 			kinds = append(kinds, pointsOf(&r.fold.step.Says[i])...)
 		}
 	}
+	if r.said.about(r.path, rec.N) {
+		kinds = append(kinds, MarkPoint)
+	}
 	if t := r.whole.At(rec.T); len(kinds) > 0 && (len(r.points) == 0 || t >= r.points[len(r.points)-1].t) {
 		r.points = append(r.points, point{t, slices.Clone(kinds)})
 	}
+}
+
+// passed puts a point that was made afterwards among those that were played over.
+func (r *Replay) passed(p point) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if p.t > r.played() {
+		return // it will be played over
+	}
+	i, _ := slices.BinarySearchFunc(r.points, p.t, func(q point, t int64) int { return cmp.Compare(q.t, t) })
+	r.points = slices.Insert(r.points, i, p)
 }
 
 // hurry says whether there is somewhere to hurry to. Once there, it pauses.

@@ -22,8 +22,9 @@ import (
 type Opening struct {
 	Path        string
 	Started     time.Time
-	Run         string // "" for a log that captures no run, such as an addendum
-	Predecessor string // base name of the log it goes on from, "" none
+	Run         string    // "" for a log that captures no run, such as an addendum
+	Of          trial.Run // what the head says of it beside: anchor, station, lane, kind
+	Predecessor string    // base name of the log it goes on from, "" none
 	PredSHA256  string
 	Part        string // "addendum", "salvage": what other kind of log it is; "" a capture
 }
@@ -55,6 +56,7 @@ func ReadOpening(path string) (Opening, error) {
 			o.Started, _ = time.Parse(time.RFC3339Nano, rec.Str("started"))
 		case "run":
 			o.Run = rec.Str("id")
+			o.Of = trial.Run{ID: o.Run, Anchor: rec.Str("anchor"), Station: rec.Str("station"), Kind: rec.Str("kind")}
 		case chainPart:
 			o.Predecessor, o.PredSHA256 = rec.Str("predecessor"), rec.Str("sha256")
 		case addendumPart, "salvage":

@@ -116,10 +116,6 @@ Without any of them, all addenda to the log are listed.`,
 // addendumSeats may say something of a log afterwards.
 var addendumSeats = []string{safety.Logger.String(), safety.Director.String(), safety.WinchOperator.String()}
 
-// A factor past these is no correction of a cell, and not of its unit either:
-// kgf for kN taken wrong is about a hundred.
-const factorLeast, factorMost = 1e-4, 1e4
-
 // hung reads a mass that hangs, or a force.
 func hung(flag, s string) (trial.Force, error) {
 	if s == "" {
@@ -133,23 +129,11 @@ func hung(flag, s string) (trial.Force, error) {
 }
 
 func correctionOf(factor, offset string) (k float64, add trial.Force, err error) {
-	k = 1
-	if factor != "" {
-		if k, err = strconv.ParseFloat(factor, 64); err != nil {
-			return 0, 0, fmt.Errorf("--factor %s: a number without a unit", strconv.QuoteToASCII(factor))
-		}
-		if v := math.Abs(k); !(v >= factorLeast && v <= factorMost) {
-			return 0, 0, fmt.Errorf("--factor %s: from %g to %g; look for a lost decimal point", strconv.QuoteToASCII(factor), factorLeast, factorMost)
-		}
+	if k, err = session.ParseFactor(factor); err != nil {
+		return 0, 0, fmt.Errorf("--factor %w", err)
 	}
-	if offset != "" {
-		minus := strings.HasPrefix(offset, "-")
-		if add, err = trial.ParseForce(strings.TrimPrefix(offset, "-")); err != nil {
-			return 0, 0, fmt.Errorf("--offset: %w", err)
-		}
-		if minus {
-			add = -add
-		}
+	if add, err = session.ParseOffset(offset); err != nil {
+		return 0, 0, fmt.Errorf("--offset: %w", err)
 	}
 	return k, add, nil
 }
@@ -182,7 +166,7 @@ func listAddenda(out io.Writer, log string, asJSON bool) error {
 }
 
 func addendumText(a session.Addendum) string {
-	text := fmt.Sprintf("%s by %s (%s), %s: ", a.Kind, acquire.Visible([]byte(a.Name)), acquire.Visible([]byte(a.Who)), a.Written.Format(time.RFC3339))
+	text := fmt.Sprintf("%s by %s (%s), %s%s: ", a.Kind, acquire.Visible([]byte(a.Name)), acquire.Visible([]byte(a.Who)), a.Written.Format(time.RFC3339), placeText(a.About))
 	switch a.Kind {
 	case session.AddendumWeight:
 		text += fmt.Sprintf("the cell showed %.5g N for %.5g N, %+.2f %%", float64(a.Shown), float64(a.Weight), 100*a.Off())
@@ -201,12 +185,28 @@ func addendumText(a session.Addendum) string {
 	return text
 }
 
+// placeText is the moment of the pull that an addendum is about.
+func placeText(p session.Place) string {
+	if p.N == 0 {
+		return ""
+	}
+	text := fmt.Sprintf(", of record %d at %.1f s", p.N, float64(p.T)/1e9)
+	if p.HasX {
+		text += fmt.Sprintf(", %.2f m hauled", float64(p.X))
+	}
+	return text
+}
+
 func addendumJSON(a session.Addendum) any {
 	some := func(v float64, is bool) *float64 {
 		if !is || math.IsNaN(v) {
 			return nil
 		}
 		return &v
+	}
+	var record *uint64
+	if a.About.N > 0 {
+		record = &a.About.N
 	}
 	weight, correct := a.Kind == session.AddendumWeight, a.Kind == session.AddendumCorrect
 	return struct {
@@ -219,6 +219,9 @@ func addendumJSON(a session.Addendum) any {
 		Who     string   `json:"who"`
 		Name    string   `json:"name"`
 		Text    string   `json:"text,omitempty"`
+		Record  *uint64  `json:"about_record,omitempty"`
+		AboutS  *float64 `json:"about_s,omitempty"`
+		AboutM  *float64 `json:"about_hauled_m,omitempty"`
 		WeightN *float64 `json:"weight_n,omitempty"`
 		ShownN  *float64 `json:"shown_n,omitempty"`
 		Factor  *float64 `json:"factor,omitempty"`
@@ -226,5 +229,6 @@ func addendumJSON(a session.Addendum) any {
 		Whole   bool     `json:"whole"`
 		Matches bool     `json:"matches_log"`
 	}{a.Path, a.Of, a.SHA256, a.Run, string(a.Kind), a.Written.Format(time.RFC3339Nano), a.Who, a.Name, a.Text,
+		record, some(float64(a.About.T)/1e9, record != nil), some(float64(a.About.X), a.About.HasX),
 		some(float64(a.Weight), weight), some(float64(a.Shown), weight), some(a.Factor, correct), some(float64(a.Offset), correct), a.Whole, a.Matches}
 }
