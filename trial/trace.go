@@ -69,6 +69,7 @@ type Trace struct {
 	haulLast int64
 	haulAny  bool
 	stage    Stage
+	series   Stage // with which the latest haul series began
 }
 
 // entersSeries tells whether a haul series begins with this stage.
@@ -92,7 +93,7 @@ func finite(f float64) bool { return !math.IsNaN(f) && !math.IsInf(f, 0) }
 // as [Trace.Gap] does.
 func (tr *Trace) Add(p Point) {
 	if entersSeries(tr.stage, p.Stage) {
-		tr.beginSeries()
+		tr.beginSeries(p.Stage)
 	}
 	tr.stage = seriesStage(tr.stage, p.Stage)
 	if !finite(float64(p.Tension)) {
@@ -121,6 +122,10 @@ func (tr *Trace) Gap(t int64) {
 	}
 	tr.haulLost = true
 }
+
+// Hauled is the stage with which the latest haul series began: preset, pull or
+// recover. It says something once [TraceSpan.Series] is not 0.
+func (tr *Trace) Hauled() Stage { return tr.series }
 
 // Span returns the extent of what is drawn.
 func (tr *Trace) Span() TraceSpan {
@@ -198,7 +203,8 @@ func (tr *Trace) ByHaul(from, to Length, cols int, dst []Col) []Col {
 	return dst
 }
 
-func (tr *Trace) beginSeries() {
+func (tr *Trace) beginSeries(stage Stage) {
+	tr.series = stage
 	tr.haul.reset()
 	tr.haulAny, tr.haulLost = false, false
 	tr.span.Series++
@@ -211,7 +217,7 @@ func (tr *Trace) addHaul(p Point) {
 		return
 	}
 	if tr.span.Series == 0 {
-		tr.beginSeries() // a hold with nothing before it
+		tr.beginSeries(p.Stage) // a hold with nothing before it
 	}
 	cell := haulIndex(x)
 	if tr.haulLost && tr.haulAny {

@@ -61,6 +61,9 @@ type CoursePoint struct {
 	Text  string
 }
 
+// Is says whether the point is of a kind.
+func (p *CoursePoint) Is(k PointKind) bool { return k == AnyPoint || slices.Contains(p.Kinds, k) }
+
 const (
 	courseLength = 0.02 // m, the finest cell along line hauled and travel
 	courseTime   = 0.1  // s, the finest cell along time

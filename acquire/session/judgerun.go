@@ -18,13 +18,14 @@ type judgeShot struct {
 	phase trial.Phase
 	since int64
 	span  trial.TraceSpan
+	haul  trial.Stage
 
 	anchor  Anchor
 	figures *trial.Figures
 }
 
 func (j *Judge) shot() *judgeShot {
-	return &judgeShot{t: j.T, peak: j.Peak(), phase: j.phase.Phase(), since: j.since, span: j.trace.Span(), anchor: j.Anchor(), figures: j.figuresNow()}
+	return &judgeShot{t: j.T, peak: j.Peak(), phase: j.phase.Phase(), since: j.since, span: j.trace.Span(), haul: j.trace.Hauled(), anchor: j.Anchor(), figures: j.figuresNow()}
 }
 
 // into fills the parts of a snapshot that come from the Judge.
@@ -33,6 +34,7 @@ func (s *judgeShot) into(snap *Snapshot) {
 		return
 	}
 	snap.Peak, snap.Phase, snap.PhaseSince, snap.Span, snap.Anchor, snap.Figures = s.peak, s.phase, s.since, s.span, s.anchor, s.figures
+	snap.Hauled = s.haul
 }
 
 // judgeRunner runs a Judge in its own goroutine behind its own queue. It may

@@ -132,6 +132,7 @@ type Snapshot struct {
 	PhaseSince       int64
 	JudgeLag         int64 // ns the Judge is behind
 	Span             trial.TraceSpan
+	Hauled           trial.Stage // with which the haul series of the trace began, once there is one
 	// Figures are what the pull has come to, a second old at most; nil before the
 	// first sample. Shared, never changed.
 	Figures   *trial.Figures
