@@ -46,6 +46,9 @@ const (
 	reasonDialog
 	carriedDialog
 	formDialog
+	// Of a replay: what was said afterwards, and what is being written.
+	afterDialog
+	wordsDialog
 )
 
 // dialog is the open question. The zero value is none.
@@ -67,7 +70,8 @@ type dialog struct {
 	// dropped are the items of carriedDialog marked to be left behind, a bit
 	// each.
 	dropped uint16
-	form    form // formDialog
+	form    form  // formDialog
+	words   words // afterDialog, wordsDialog
 }
 
 // aboutStage says whether the question loses its sense when a stop comes or
@@ -174,6 +178,10 @@ func (m model) answer(key string) model {
 		}
 		next, _ := m.fill(d, key)
 		return next
+	case afterDialog:
+		return m.chooseWords(d, digit)
+	case wordsDialog:
+		return m.write(d, key)
 	case checkDialog:
 		return m.check(d, strings.ToLower(key), yes)
 	case alarmsDialog:

@@ -20,6 +20,10 @@ func (m model) lines() (title string, body, choices []string) {
 	switch d.kind {
 	case formDialog:
 		return m.formLines()
+	case afterDialog:
+		return m.afterLines()
+	case wordsDialog:
+		return m.wordsLines()
 	case armDialog:
 		return "Arm?", []string{
 			"Hauling is then permitted in every stage that hauls, until a stop.",
@@ -279,6 +283,13 @@ func (m model) keyLine() (keys, rest string) {
 			keys = "y into the record"
 		} else if len(questions[f.at].choices) == 0 {
 			keys = "digits, then y   backspace: one back"
+		}
+	case afterDialog:
+		keys, rest = "a digit", "any other key: back"
+	case wordsDialog:
+		keys, rest = "ENTER says it", "ESC: later"
+		if w := m.dlg.words; w.step+1 < len(wordsAsks[w.kind]) {
+			keys = "ENTER on"
 		}
 	case limitsDialog:
 		keys = "y they were read out"

@@ -24,6 +24,8 @@ func (m model) draw() string {
 		c.text(rect{0, 0, m.w, 1}, 0, "waiting for the first data; SPACE calls STOP", plain)
 	case m.w < minW || m.h < minH:
 		m.drawSmall(c)
+	case m.pair.open:
+		m.drawPair(c)
 	default:
 		m.drawAll(c)
 	}

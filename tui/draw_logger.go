@@ -283,12 +283,13 @@ func (m model) drawMarks(c *canvas, r rect) {
 	}
 	u := unitsOf(m.snap)
 	c.rule(r, dim)
-	c.text(r, 2, " marks: "+countText(len(m.marks.marks))+" ", dim)
-	if len(m.marks.marks) == 0 {
+	lines := m.markLines()
+	c.text(r, 2, " marks: "+countText(len(lines))+" ", dim)
+	if len(lines) == 0 {
 		c.text(r.row(1), 0, "none yet; m puts one, with the time of the key", dim)
 		return
 	}
-	for i, k := range m.marks.marks {
+	for i, k := range lines {
 		row := r.row(1 + i)
 		if row.w == 0 {
 			return

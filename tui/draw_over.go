@@ -14,7 +14,11 @@ func (m model) drawKeys(c *canvas, r rect) {
 	if m.player != nil {
 		at = played
 	}
-	x := c.text(r, 0, " SPACE STOP ", keycap) + 1
+	space := " SPACE STOP "
+	if m.writing() {
+		space = " SPACE blank "
+	}
+	x := c.text(r, 0, space, keycap) + 1
 	if m.helpPage > 0 {
 		text := "any key goes back"
 		if n := m.helpPages(); m.helpPage < n {
@@ -75,7 +79,7 @@ func (m model) drawKeys(c *canvas, r rect) {
 // works all the same: the guard says what it cannot take.
 func (m model) useful(in intent) bool {
 	g := &m.snap.Guard
-	if m.snap.Ended && in != switchAxis && in != showHelp && in != leave {
+	if m.snap.Ended && in != sayAfterwards && in != switchAxis && in != showHelp && in != leave {
 		return false
 	}
 	if m.watch && m.seat == safety.Watcher && !in.watches() {
@@ -107,8 +111,15 @@ func (m model) useful(in intent) bool {
 		return !g.Permit && g.Stop.Kind == safety.NoStop
 	case switchAxis:
 		return len(m.traces) > 0
-	case zoomIn, zoomOut, panBack, panOn, follow:
+	case zoomIn, zoomOut, panBack, panOn, follow, jumpEventBack, jumpPhaseBack, jumpMarkBack, jumpAlarmBack:
 		return false
+	case showEarlier:
+		p := m.earlierPulls()
+		return p != nil && (p.Anchor != nil || len(p.Block) > 0) && m.stand != StandOperator
+	case compare:
+		return len(m.chosen()) > 0
+	case sayAfterwards:
+		return m.comment != nil
 	}
 	return true
 }

@@ -41,6 +41,9 @@ func (sc scene) view() (session.View, *fakeView) {
 	}
 	p := &fakePlayer{fakeView: f, speed: 1}
 	sc.play(p)
+	if sc.said != nil {
+		return &fakeCommenter{fakePlayer: p, comments: *sc.said}, f
+	}
 	return p, f
 }
 
@@ -49,7 +52,11 @@ func (sc scene) screen(t testing.TB, w, h int) (model, *fakeView) {
 	t.Helper()
 	v, f := sc.view()
 	now := sceneStart
-	m := newModel(v, Options{Width: w, Height: h, Now: func() time.Time { return now }, FPS: 12, Name: "screen", Seat: 1, Out: &bytes.Buffer{}}, &quietTerminal{},
+	o := Options{Width: w, Height: h, Now: func() time.Time { return now }, FPS: 12, Name: "screen", Seat: 1, Out: &bytes.Buffer{}}
+	if sc.earlier != nil {
+		o.Earlier = func() *session.EarlierPulls { return sc.earlier }
+	}
+	m := newModel(v, o, &quietTerminal{},
 		func(reason string, stack []byte) { t.Fatalf("%s: screen lost: %s\n%s", sc.name, reason, stack) })
 	m.st = coloured()
 	if sc.plain {

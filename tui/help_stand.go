@@ -5,7 +5,8 @@ package tui
 var standHelp = [numStands][]string{
 	StandAll: {
 		"Big digits: the tension at the load cell, the largest since they last changed, four times a second. Right of them the order to the winch and why it stands.",
-		"Trace: tension against line hauled; t shows it against time, or both. Dotted lines are the stop and warning levels, what the bare rode gives and what a dead weight would. Above it the scope, below it the phases of the anchor. A cross is a gap in the record, a wedge a mark.",
+		"Trace: tension against line hauled; t shows it against time, or both. Dotted lines are the stop and warning levels, what the bare rode gives and what a dead weight would. Above it the scope, below it the phases of the anchor. A cross is a gap in the record, a wedge a mark, a hollow one what was said afterwards.",
+		"Thin dots beneath the trace are an earlier pull (w), laid there by line hauled, with its anchor, lane and peak beside them.",
 		"Limits: what is left to each, and where it warns and stops. ► is the one that comes first.",
 	},
 	StandOperator: {

@@ -1,6 +1,7 @@
 package tui
 
 import (
+	"slices"
 	"strings"
 
 	tea "github.com/charmbracelet/bubbletea"
@@ -48,6 +49,13 @@ const (
 	jumpBack
 	scrubBack
 	scrubOn
+	jumpEventBack
+	jumpPhaseBack
+	jumpMarkBack
+	jumpAlarmBack
+	showEarlier
+	sayAfterwards
+	compare
 )
 
 // onlyLooks says whether a key changes nothing but this screen.
@@ -55,7 +63,7 @@ func (in intent) onlyLooks() bool {
 	if _, ok := standOf(in); ok || in.moves() {
 		return true
 	}
-	return in == switchAxis || in == switchLight || in == showHelp || in == showAlarms || in == leave
+	return in == showEarlier || in == switchAxis || in == switchLight || in == showHelp || in == showAlarms || in == leave
 }
 
 // watches says whether a key is for a screen that only watches.
@@ -107,11 +115,18 @@ var bindings = []binding{
 	{[]string{"s"}, "s", "phase", "to the next phase", jumpPhase, played},
 	{[]string{"m"}, "m", "mark", "to the next mark", jumpMark, played},
 	{[]string{"a"}, "a", "alarm", "to the next alarm", jumpAlarm, played},
+	{[]string{"E"}, "E", "event", "back to the last event", jumpEventBack, played},
+	{[]string{"S"}, "S", "phase", "back to the last phase", jumpPhaseBack, played},
+	{[]string{"M"}, "M", "mark", "back to the last mark", jumpMarkBack, played},
+	{[]string{"A"}, "A", "alarm", "back to the last alarm", jumpAlarmBack, played},
 	{[]string{"b"}, "b", "back", "to the last of all these before", jumpBack, played},
 	{[]string{"[", "{"}, "[", "-10 s", "ten seconds back", scrubBack, played},
 	{[]string{"]", "}"}, "]", "+10 s", "ten seconds on", scrubOn, played},
+	{[]string{"r"}, "r", "remark", "say something of this moment afterwards; list what was said", sayAfterwards, played},
+	{[]string{"c"}, "c", "compare", "side by side with the earlier pull that w shows", compare, played},
 	{[]string{"l"}, "l", "alarms", "list of all alarms: what they mean, what to do", showAlarms, both},
 	{[]string{"t"}, "t", "axis", "trace: against line hauled, time, or both", switchAxis, both},
+	{[]string{"w"}, "w", "earlier", "trace: an earlier pull beneath: same anchor, block", showEarlier, both},
 	{[]string{"!"}, "!", "abandon", "say ABANDON: the crew slips the rode by its plan", sayAbandon, live},
 	{[]string{"x"}, "x", "more", "rode mark, cell off or on, stricter limit, zero", showMore, live},
 	{[]string{"1"}, "1", "operator", "the winch operator's view", showOperator, both},
@@ -130,15 +145,12 @@ var bindings = []binding{
 	{[]string{"q", "ctrl+c"}, "q", "leave", "leave; a live capture asks first", leave, both},
 }
 
-// intentOf finds what a key means at this place.
+// intentOf finds what a key means at this place. A capital that means nothing of
+// its own means what the small letter does.
 func intentOf(key string, at where) intent {
-	key = strings.ToLower(key)
-	for _, b := range bindings {
-		if b.where&at == 0 {
-			continue
-		}
-		for _, k := range b.keys {
-			if k == key {
+	for _, key := range []string{key, strings.ToLower(key)} {
+		for _, b := range bindings {
+			if b.where&at != 0 && slices.Contains(b.keys, key) {
 				return b.in
 			}
 		}

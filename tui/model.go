@@ -57,6 +57,15 @@ type model struct {
 	whole  []trial.Col // the logger's: the whole run by time
 	marks  ledger
 
+	earlier func() *session.EarlierPulls // nil: nobody looks for earlier pulls
+	over    overlay
+	under   []under
+	comment session.Commenter // nil: nothing can be said of this pull afterwards
+	heard   *session.Comments
+	draft   words // begun and left
+	leaving bool  // it was told that something is not kept
+	pair    duo   // two pulls side by side, in the place of all else
+
 	dlg       dialog
 	helpPage  int // 0: no help; n: page n
 	note      string
@@ -121,7 +130,8 @@ func (m model) pull() (model, tea.Cmd) {
 	m.snap = m.view.Snapshot()
 	m.big = m.big.next(m.at, before, m.snap)
 	m.marks = m.marks.next(m.snap)
-	m = m.measure()
+	m.pair = m.pair.moved(m.at)
+	m = m.hearComments().measure()
 	var cmds []tea.Cmd
 	if m.out.stained() {
 		cmds = append(cmds, tea.ClearScreen)
@@ -188,13 +198,13 @@ func whatIsNew(was, is *safety.State) (urgent, news bool) {
 
 // measure lays the screen out and asks for the part of the trace it shows.
 func (m model) measure() model {
-	if m.snap == nil || m.w <= 0 || m.h <= 0 {
+	if m.snap == nil || m.w <= 0 || m.h <= 0 || m.pair.open {
 		return m
 	}
 	l := m.layout()
-	m.traces = nil
+	m.traces, m.under = nil, m.beneath()
 	for _, part := range m.axis.parts(l.trace) {
-		if p := plotFor(m.snap, part.r, part.byTime, m.win); p.ok {
+		if p := plotFor(m.snap, part.r, part.byTime, m.win, m.under); p.ok {
 			m.traces = append(m.traces, traced{p, m.view.Trace(p.query(), nil)})
 		}
 	}

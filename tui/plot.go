@@ -22,6 +22,7 @@ type plot struct {
 	yLabel int  // cells left of it
 	x0, x1 float64
 	y0, y1 float64 // newtons
+	along  string  // what the axis along the bottom is called, where it is not line hauled
 	empty  string  // why there is nothing to draw
 	above  string  // what lies above the scale
 	stop   float64 // newtons; NaN none
@@ -43,7 +44,7 @@ func (p plot) query() session.TraceQuery {
 }
 
 // plotFor sets up the axes for the trace's rectangle.
-func plotFor(s *session.Snapshot, r rect, byTime bool, win window) plot {
+func plotFor(s *session.Snapshot, r rect, byTime bool, win window, under []under) plot {
 	if r.w < plotMinW || r.h < plotMinH {
 		return plot{}
 	}
@@ -57,11 +58,15 @@ func plotFor(s *session.Snapshot, r rect, byTime bool, win window) plot {
 	}
 	p.area = rect{r.x + p.yLabel + 1, r.y + p.top, r.w - p.yLabel - 1 - nameW, rows - p.top - p.ribbon}
 	p.levels(s)
-	p.heights(s)
+	if byTime {
+		under = nil // earlier pulls are laid beneath by line hauled alone
+	}
+	p.heights(s, under)
 	if byTime {
 		p.spanTime(s)
 	} else {
 		p.spanHaul(s)
+		p.reach(under)
 	}
 	p.look(s, win)
 	return p
@@ -96,10 +101,13 @@ func (p *plot) levels(s *session.Snapshot) {
 // heights chooses the scale of tension. The stop limit is in sight, except
 // while the whole pull is under a quarter of it: then the shape would be lost
 // at the bottom, and the limit is named as being above.
-func (p *plot) heights(s *session.Snapshot) {
+func (p *plot) heights(s *session.Snapshot, under []under) {
 	most := 0.0
 	if s.Span.N > 0 {
 		most = math.Max(most, float64(s.Span.Greatest))
+	}
+	for _, k := range under {
+		most = math.Max(most, float64(k.series.ByHaul.Greatest()))
 	}
 	top := most * 1.15
 	if p.stop > 0 {

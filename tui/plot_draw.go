@@ -34,6 +34,16 @@ func (g *grid) set(x, y int, by role) {
 	g.by[i] = by
 }
 
+// onto puts the cells that hold dots on the canvas; of those alone, where given,
+// which hold dots of another grid.
+func (g *grid) onto(c *canvas, area rect, where *grid) {
+	for i, d := range g.dots {
+		if d != 0 && (where == nil || where.dots[i] != 0) {
+			c.put(area.x+i%g.w, area.y+i/g.w, rune(runes.BrailleBlockOffset)+rune(d), g.by[i])
+		}
+	}
+}
+
 // level draws a line across, one dot in every `each`.
 func (p plot) level(g *grid, v float64, each int, by role) {
 	if !(v >= p.y0) {
@@ -107,20 +117,22 @@ func (m model) drawPlot(c *canvas, p plot, cols []trial.Col) {
 	}
 	p.level(g, p.warn, 2, warnLine)
 	p.level(g, p.stop, 1, stopLine)
+	g.onto(c, p.area, nil)
+	p.drawUnder(c, m.under, m.st.ascii)
+	own := newGrid(p.area.w, p.area.h)
+	p.curve(own, cols, accent)
 	p.curve(g, cols, accent)
-	for i, d := range g.dots {
-		if d != 0 {
-			c.put(p.area.x+i%g.w, p.area.y+i/g.w, rune(runes.BrailleBlockOffset)+rune(d), g.by[i])
-		}
-	}
+	g.onto(c, p.area, own)
 	p.drawEnd(c)
 	p.drawMarks(c, m.marks.marks)
+	p.drawComments(c, m.heard)
 	p.drawPeak(c, s, u)
 	p.drawHeights(c, r, u)
 	p.drawNames(c)
 	p.drawScope(c, s)
 	p.drawRibbon(c, m.segs, s)
 	p.drawFoot(c, r, u, cols, s)
+	p.nameUnder(c, m.under, u)
 	p.drawWindow(c, m.win)
 	if p.empty != "" {
 		c.text(rect{p.area.x + 2, p.area.y + p.area.h/2, p.area.w - 2, 1}, 0, p.empty, dim)
@@ -217,6 +229,9 @@ func (p plot) drawNames(c *canvas) {
 func (p plot) drawFoot(c *canvas, r rect, u units, cols []trial.Col, s *session.Snapshot) {
 	foot := rect{r.x, r.y + r.h - 1, r.w, 1}
 	title := "hauled, " + u.length.Name
+	if p.along != "" {
+		title = p.along + ", " + u.length.Name
+	}
 	one, from, to := 1/u.length.M, p.x0, p.x1
 	if p.byTime {
 		title, one = "min:s", 1/float64(time.Second)

@@ -16,8 +16,11 @@ func (m model) press(key string) (model, tea.Cmd) {
 	if m.player != nil {
 		at = played
 	}
+	if m.pair.open && m.w >= minW && m.h >= minH {
+		return m.pressPair(key)
+	}
 	in := intentOf(key, at)
-	if in == callStop {
+	if in == callStop && !(key == " " && m.writing()) {
 		return m.callStop(), nil
 	}
 	if m.snap == nil || m.w < minW || m.h < minH {
@@ -112,6 +115,10 @@ func (m model) intend(in intent) (model, tea.Cmd) {
 	case showHelp:
 		m.helpPage = 1
 	case leave:
+		if why := m.unkept(); why != "" && !m.leaving {
+			m.leaving = true
+			return m.say(why), nil
+		}
 		if m.player != nil || m.watch || m.snap.Ended {
 			return m, tea.Quit
 		}
@@ -122,9 +129,15 @@ func (m model) intend(in intent) (model, tea.Cmd) {
 		m.player.SetSpeed(math.Min(m.player.Speed()*2, 10000))
 	case slower:
 		m.player.SetSpeed(math.Max(m.player.Speed()/2, 0.125))
-	case jumpEvent, jumpPhase, jumpMark, jumpAlarm, jumpBack:
-		kind := map[intent]session.PointKind{jumpEvent: session.EventPoint, jumpPhase: session.PhasePoint, jumpMark: session.MarkPoint, jumpAlarm: session.AlarmPoint}[in]
-		m.player.Jump(kind, in == jumpBack)
+	case jumpEvent, jumpPhase, jumpMark, jumpAlarm, jumpBack, jumpEventBack, jumpPhaseBack, jumpMarkBack, jumpAlarmBack:
+		kind, back := pointOf(in)
+		m.player.Jump(kind, back)
+	case showEarlier:
+		return m.nextOverlay(), nil
+	case sayAfterwards:
+		return m.askAfterwards(), nil
+	case compare:
+		return m.openPair(), nil
 	case scrubBack:
 		m.player.SeekTo(m.snap.T - scrubStep)
 	case scrubOn:
@@ -134,6 +147,21 @@ func (m model) intend(in intent) (model, tea.Cmd) {
 		m.player.Step()
 	}
 	return m, nil
+}
+
+// pointOf is the kind of point that a key jumps to, and whether back.
+func pointOf(in intent) (kind session.PointKind, back bool) {
+	switch in {
+	case jumpEvent, jumpEventBack:
+		kind = session.EventPoint
+	case jumpPhase, jumpPhaseBack:
+		kind = session.PhasePoint
+	case jumpMark, jumpMarkBack:
+		kind = session.MarkPoint
+	case jumpAlarm, jumpAlarmBack:
+		kind = session.AlarmPoint
+	}
+	return kind, in == jumpBack || in >= jumpEventBack && in <= jumpAlarmBack
 }
 
 // scrubStep is how far one key goes through a replay, ns.

@@ -31,7 +31,11 @@ func newBench(t *testing.T, name string) *bench {
 	sc := sceneNamed(name)
 	v, f := sc.view()
 	b.view = f
-	b.m = newModel(v, Options{Width: 80, Height: 24, Now: func() time.Time { return b.now }, FPS: 12, Name: "screen", Seat: safety.Director, Out: &bytes.Buffer{}},
+	o := Options{Width: 80, Height: 24, Now: func() time.Time { return b.now }, FPS: 12, Name: "screen", Seat: safety.Director, Out: &bytes.Buffer{}}
+	if sc.earlier != nil {
+		o.Earlier = func() *session.EarlierPulls { return sc.earlier }
+	}
+	b.m = newModel(v, o,
 		b.term, func(reason string, stack []byte) { t.Fatalf("screen lost: %s\n%s", reason, stack) })
 	b.tick()
 	return b
@@ -65,6 +69,12 @@ func (b *bench) strike(k string) tea.Cmd {
 		msg = tea.KeyMsg{Type: tea.KeySpace, Runes: []rune(" ")}
 	case "right":
 		msg = tea.KeyMsg{Type: tea.KeyRight}
+	case "left":
+		msg = tea.KeyMsg{Type: tea.KeyLeft}
+	case "home":
+		msg = tea.KeyMsg{Type: tea.KeyHome}
+	case "end":
+		msg = tea.KeyMsg{Type: tea.KeyEnd}
 	case "esc":
 		msg = tea.KeyMsg{Type: tea.KeyEscape}
 	case "enter":

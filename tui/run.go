@@ -51,6 +51,10 @@ type Options struct {
 	// Stay keeps the screen on after the capture has ended, until a person
 	// leaves; a replay always does. Otherwise Run returns when it has ended.
 	Stay bool
+	// Earlier gives the earlier pulls that can be drawn beneath the trace; it
+	// returns at once. nil: there are none to look for.
+	Earlier func() *session.EarlierPulls
+	pair    duo // of RunPair
 
 	Width, Height int              // where Out is no terminal to ask
 	Now           func() time.Time // nil: time.Now; to see a stalled session
@@ -202,6 +206,8 @@ func newModel(v session.View, o Options, out terminal, lose func(string, []byte)
 		every: time.Second / time.Duration(o.FPS), w: o.Width, h: o.Height,
 	}
 	m.player, _ = v.(session.Player)
+	m.comment, _ = v.(session.Commenter)
+	m.earlier, m.pair = o.Earlier, o.pair
 	m.light = min(o.Light, numLights-1)
 	if o.Plain {
 		m.light = LightPlain

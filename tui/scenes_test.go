@@ -164,6 +164,9 @@ type scene struct {
 	keys  []string          // pressed before looking
 	plain bool              // NO_COLOR
 	play  func(*fakePlayer) // a replay
+
+	earlier *session.EarlierPulls // nil: nobody looks for any
+	said    *session.Comments     // a replay's; nil: nothing can be said
 }
 
 func base(stage trial.Stage, t int64, trace *trial.Trace) *session.Snapshot {
@@ -429,6 +432,7 @@ func scenes() []scene {
 
 	replay, tr := hauling(22, textbook)
 	replay.Mode = "replay"
+	list = append(list, besideScenes()...)
 	add(scene{name: "replay", snap: replay, trace: tr, play: func(p *fakePlayer) { p.speed, p.paused = 8, true }})
 	return list
 }

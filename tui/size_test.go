@@ -3,6 +3,7 @@ package tui
 import (
 	"fmt"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/charmbracelet/x/ansi"
@@ -74,12 +75,53 @@ var overlays = []func(model) model{
 	func(m model) model { return m.open(formDialog) },
 	func(m model) model { m = m.open(formDialog); m.dlg.form.at = 4; return m },
 	func(m model) model { m = m.open(formDialog); m.dlg.form.at = formSteps; return m },
+	func(m model) model { m = m.open(afterDialog); m.heard = &hostileComments; return m },
+	func(m model) model {
+		m = m.open(wordsDialog)
+		m.dlg.words = words{kind: session.AddendumCorrect, step: 2, fields: [3]string{"1", "", strings.Repeat("foul of weed ", 20)}}
+		return m
+	},
+	func(m model) model {
+		m.pair = pairOf(hostileEarlier().Whole, hostileEarlier().Anchor, 3, m.at)
+		return m
+	},
+	func(m model) model {
+		m.pair = pairOf(hostileEarlier().Block[0], &session.Course{}, 1, m.at)
+		m.pair.axis, m.pair.at = pairTravel, 7
+		return m
+	},
+	func(m model) model {
+		m.pair, m.helpPage = pairOf(hostileEarlier().Whole, hostileEarlier().Anchor, 3, m.at), 1
+		return m
+	},
+	func(m model) model {
+		m.over, m.earlier, m.heard = overlayBlock, hostileEarlier, &hostileComments
+		return m
+	},
+	func(m model) model { m.over, m.earlier = overlayAnchor, hostileEarlier; return m.nextOverlay() },
 	func(m model) model { m.helpPage = 1; return m },
 	func(m model) model { m.helpPage = m.helpPages(); return m },
 	func(m model) model {
 		return m.say("a word of the screen's own that is far too long for any of the smaller screens it is tried on here")
 	},
 }
+
+// Earlier pulls and comments whose words may be anything: they come from files.
+var (
+	hostileEarlier = sync.OnceValue(func() *session.EarlierPulls {
+		p := earlierScene()
+		for i, c := range append([]*session.Course{p.Whole, p.Anchor}, p.Block...) {
+			bad := []string{"\x1b[2J\x1b]0;x\a", "錨の試験" + strings.Repeat("long ", 40), "\u202eevil\x00", "👩‍👩‍👧‍👦🇩🇪"}[i%4]
+			c.Head.Run.Anchor, c.Head.Run.ID, c.Head.Run.Station = bad, bad, bad
+			c.Points[0].Text = bad
+		}
+		p.LeftOut[0] = "\x1b[31m" + p.LeftOut[0]
+		return p
+	})
+	hostileComments = session.Comments{Faults: []string{"\x1b[2J"}, List: []session.Commented{{
+		Addendum: session.Addendum{Kind: "\x1b[31m", Text: "\u202e" + strings.Repeat("錨", 90), Name: "\x00", About: session.Place{N: 1, X: 5, HasX: true}}, HasAt: true, At: 200 * second}},
+		Failed: []session.Unkept{{Err: errFull}}}
+)
 
 // sawView gives columns that cost nothing, with gaps and holes in them.
 type sawView struct{ session.View }

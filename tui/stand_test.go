@@ -176,8 +176,9 @@ func TestStandPartsDoNotOverlap(t *testing.T) {
 func TestReplayKeysJump(t *testing.T) {
 	b := newBench(t, "replay")
 	p := b.m.player.(*fakePlayer)
-	b.press("e", "s", "m", "a", "b", "[", "]")
-	if d := cmp.Diff([]string{"event false", "phase false", "mark false", "alarm false", "point true"}, p.jumps); d != "" {
+	b.press("e", "s", "m", "a", "b", "E", "S", "M", "A", "[", "]")
+	if d := cmp.Diff([]string{"event false", "phase false", "mark false", "alarm false", "point true",
+		"event true", "phase true", "mark true", "alarm true"}, p.jumps); d != "" {
 		t.Errorf("jumps (-want +got):\n%s", d)
 	}
 	if d := cmp.Diff([]int64{b.m.snap.T - scrubStep, b.m.snap.T + scrubStep}, p.sought); d != "" {

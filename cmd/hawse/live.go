@@ -28,6 +28,7 @@ type live struct {
 	look     screenLook
 	log      string // beside which watching screens are served; "" none are
 	keys     bool   // they may use the director's keys
+	earlier  func() *session.EarlierPulls
 	out, err io.Writer
 }
 
@@ -97,7 +98,7 @@ func (l *live) screen(ctx, screenCtx context.Context) (ended bool) {
 	}
 	l.cap.ScreenState(true, "")
 	err := tui.Run(screenCtx, l.view, l.look.onto(tui.Options{In: os.Stdin, Out: os.Stdout, Seat: safety.Director, Name: l.name,
-		Stay: l.stay, Lost: gone}))
+		Stay: l.stay, Lost: gone, Earlier: l.earlier}))
 	select {
 	case <-l.cap.Done():
 		return true

@@ -160,6 +160,11 @@ func (p pullOf) run(c *cobra.Command) error {
 	if p.View != nil {
 		l.view = p.View(capture)
 	}
+	if !p.Headless && !p.Unkept {
+		e := session.ReadEarlier(ctx, earlierLive(p.Head, p.Log, filepath.Join(p.Dir, "logs")))
+		defer func() { cancel(); e.Wait() }()
+		l.earlier = e.Now
+	}
 	return l.run(ctx)
 }
 

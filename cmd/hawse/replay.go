@@ -1,10 +1,14 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"os"
 	"os/signal"
+	"slices"
+	"strconv"
+	"strings"
 	"syscall"
 
 	"github.com/spf13/cobra"
@@ -18,6 +22,7 @@ import (
 func newReplay() *cobra.Command {
 	var speed float64
 	var bare, check, alone bool
+	var who, name string
 	var look screenLook
 	c := &cobra.Command{
 		Use:   "replay LOG...",
@@ -31,9 +36,26 @@ in order, or any one of them, and those beside it are found by the chain in thei
 heads. Time, trace, peak and line hauled then go on from part to part, and the
 trace shows the gap between. --part takes only the log that is named.
 
+EARLIER PULLS. Those that lie in the log's folder and were started before it are
+read meanwhile: w draws beneath the trace the last pull of the same anchor, then
+the others of the same block, then none, by line hauled, in thin dots with anchor,
+lane and peak beside them. What is damaged, foreign or has no end is said and left
+out. c lays the pull beside the earlier one.
+
+TWO PULLS. Two logs that do not go on from each other, 'hawse replay A B', are laid
+side by side on the same scales, one under the other where the screen is narrower
+than 120 columns, and played together along line hauled, time or the travel of the
+anchor (t). Both must be whole.
+
+REMARKS. r says something of the moment that is shown: a remark, a doubt, a known
+weight, a correction. It is an addendum beside the log, as 'hawse addendum' writes
+it, with record, time and line hauled, by --who and --name; the log itself is never
+changed. What cannot be written is kept on the screen and printed at the end.
+
 With --check nothing is played: the log is folded as fast as it can be read.`,
 		Example: `  hawse replay logs/A1-20260412T090211Z.log
   hawse replay --speed 20 logs/A1-20260412T090211Z.log
+  hawse replay logs/A1-20260412T090211Z.log logs/A2-20260412T133000Z.log
   hawse replay --check logs/A1-20260412T090211Z.log`,
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) == 0 {
@@ -45,6 +67,17 @@ With --check nothing is played: the log is folded as fast as it can be read.`,
 			if !(speed >= 0.1 && speed <= 10000) {
 				return usageError{fmt.Errorf("--speed %v: from 0.1 to 10000 times real time", speed)}
 			}
+			if !slices.Contains(addendumSeats, who) {
+				return usageError{fmt.Errorf("--who %s: no seat; say %s", strconv.QuoteToASCII(who), strings.Join(addendumSeats, ", "))}
+			}
+			if name == "" {
+				name = loginName()
+			}
+			if len(args) == 2 && !check && !bare && !alone {
+				if a, b, two := twoPulls(args); two {
+					return sideBySide(c, a, b, speed, look)
+				}
+			}
 			parts, err := partsOf(args, alone)
 			if err != nil {
 				return err
@@ -52,13 +85,16 @@ With --check nothing is played: the log is folded as fast as it can be read.`,
 			if check {
 				return checkParts(c, parts)
 			}
-			return play(c, parts, speed, decideHeadless(bare, c.ErrOrStderr()), look)
+			as := session.Author{Who: who, Name: name, Tool: "hawse/" + version, Build: build(), Refuse: beingWritten}
+			return play(c, parts, speed, decideHeadless(bare, c.ErrOrStderr()), as, look)
 		},
 	}
 	c.Flags().Float64Var(&speed, "speed", 1, "times real time")
 	c.Flags().BoolVar(&bare, "headless", false, "no screen: status lines on standard output")
 	c.Flags().BoolVar(&check, "check", false, "do not play: fold the whole log and compare what was said")
 	c.Flags().BoolVar(&alone, "part", false, "only the log that is named, not the pull it is a part of")
+	c.Flags().StringVar(&who, "who", safety.Logger.String(), "the seat that says what is said afterwards")
+	c.Flags().StringVar(&name, "name", "", "the person who says it (default: the login)")
 	look.flags(c)
 	return c
 }
@@ -104,7 +140,7 @@ func sayFault(out io.Writer, p session.Part) {
 	}
 }
 
-func play(c *cobra.Command, parts []session.Part, speed float64, bare bool, look screenLook) error {
+func play(c *cobra.Command, parts []session.Part, speed float64, bare bool, as session.Author, look screenLook) error {
 	if len(parts) > 1 {
 		fmt.Fprintf(c.ErrOrStderr(), "hawse: the pull has %d parts; they are played as one\n", len(parts))
 		for _, p := range parts {
@@ -117,17 +153,23 @@ func play(c *cobra.Command, parts []session.Part, speed float64, bare bool, look
 	}
 	ctx, cancel := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
 	defer cancel()
+	o := tui.Options{In: os.Stdin, Out: os.Stdout, Seat: safety.Watcher}
 	if !bare {
 		r.Linger()
+		r.CommentAs(as)
+		e := session.ReadEarlier(ctx, earlierOf(r.Snapshot().Trial, r.Snapshot().Run, parts))
+		defer func() { cancel(); e.Wait() }()
+		o.Earlier = e.Now
 	}
 	played := make(chan error, 1)
 	go func() { played <- r.Run(ctx) }()
 	if bare {
 		headless(r, c.OutOrStdout(), r.Done())
 	} else {
-		err := tui.Run(ctx, r, look.onto(tui.Options{In: os.Stdin, Out: os.Stdout, Seat: safety.Watcher}))
+		err := tui.Run(ctx, r, look.onto(o))
 		cancel()
-		if err != nil {
+		if err = errors.Join(err, saidAndKept(c.ErrOrStderr(), r)); err != nil {
+			<-played
 			return err
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"os"
 	"os/signal"
+	"path/filepath"
 	"syscall"
 
 	"github.com/spf13/cobra"
@@ -126,7 +127,10 @@ func watch(c *cobra.Command, log string, look screenLook) error {
 	if w.Keys() {
 		seat = safety.Director
 	}
-	err = tui.Run(ctx, w, look.onto(tui.Options{In: os.Stdin, Out: os.Stdout, Seat: seat, Name: loginName(), Watch: true, Stay: true}))
+	s := w.Snapshot()
+	e := session.ReadEarlier(ctx, earlierLive(session.Head{Trial: s.Trial, Run: s.Run}, log, filepath.Dir(log)))
+	defer func() { cancel(); e.Wait() }()
+	err = tui.Run(ctx, w, look.onto(tui.Options{In: os.Stdin, Out: os.Stdout, Seat: seat, Name: loginName(), Watch: true, Stay: true, Earlier: e.Now}))
 	if s := w.Snapshot(); s.Ended {
 		fmt.Fprintf(c.ErrOrStderr(), "hawse: the capture has ended: %s\n", s.EndReason)
 	}
