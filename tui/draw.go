@@ -152,6 +152,9 @@ func (m model) origin() string {
 		if m.player.Paused() {
 			parts = append(parts, "paused")
 		}
+		if h, ok := m.player.(interface{ Hurrying() bool }); ok && h.Hurrying() {
+			parts = append(parts, "on its way")
+		}
 	}
 	if speed > 0 && speed != 1 {
 		parts = append(parts, "×"+axisNumber(speed, 3))

@@ -34,7 +34,10 @@ const (
 // began is the day the invented campaign plays on.
 var began = time.Date(2026, 4, 12, 9, 0, 0, 0, time.UTC)
 
-func newRig(s *deck.Scenario, seed uint64) (*rig, *trial.Trial, error) {
+func newRig(s *deck.Scenario, seed uint64) (*rig, *trial.Trial, error) { return rigOf(s, seed, false) }
+
+// rigOf is newRig; keep: with all its records, as a log of it has them.
+func rigOf(s *deck.Scenario, seed uint64, keep bool) (*rig, *trial.Trial, error) {
 	t, err := trial.ParseTrial("trial.toml", []byte(s.TrialFile()))
 	if err != nil {
 		return nil, nil, fmt.Errorf("the trial file of %s: %w", s.Title, err)
@@ -52,6 +55,7 @@ func newRig(s *deck.Scenario, seed uint64) (*rig, *trial.Trial, error) {
 	if err != nil {
 		return nil, nil, err
 	}
+	dry.Keep, dry.WithJudge = keep, keep
 	r := &rig{sim: deck.NewSim(s, seed), dry: dry}
 	r.sim.OnPlug(func(port string, at int64, in bool) {
 		r.upTo(at)

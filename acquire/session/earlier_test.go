@@ -259,8 +259,8 @@ func FuzzCourse(f *testing.F) {
 
 // The memory of a course does not grow with its log.
 func TestCourseStaysSmall(t *testing.T) {
-	var s CourseSeries
-	s = CourseSeries{ByHaul: trial.NewEnvelope(courseLength), ByTime: trial.NewEnvelope(courseTime), ByTravel: trial.NewEnvelope(courseLength), every: stampEvery}
+
+	s := CourseSeries{ByHaul: trial.NewEnvelope(courseLength), ByTime: trial.NewEnvelope(courseTime), ByTravel: trial.NewEnvelope(courseLength), every: stampEvery}
 	for i := range 500_000 {
 		s.take(Stamp{T: int64(i) * 10e6, X: trial.Length(i) * 0.001, Travel: trial.Length(i) * 0.0009, Tension: trial.Force(i % 977)})
 	}

@@ -101,6 +101,14 @@ func (r *Replay) aim(g goal) {
 	r.wake()
 }
 
+// Hurrying says whether it is on its way to where it was sent: in a long log that
+// takes a while.
+func (r *Replay) Hurrying() bool {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return r.goal != nil
+}
+
 // Linger has Run wait at the end of the log, for a person to go back, until its
 // context ends. It is to be called before Run.
 func (r *Replay) Linger() { r.linger = true }
