@@ -22,7 +22,7 @@ const (
 // under is an earlier pull beneath the trace: what of it belongs to the stage
 // that the trace shows.
 type under struct {
-	tag    rune // 0: it lies there alone
+	tag    rune // a letter that stands in the curve, as no level has one
 	course *session.Course
 	series *session.CourseSeries
 }
@@ -55,17 +55,12 @@ func (m model) beneath() (list []under) {
 	if m.snap.Span.Series > 0 {
 		stage = m.snap.Hauled
 	}
-	courses := m.chosen()
-	for i, k := range courses {
+	for i, k := range m.chosen() {
 		s := k.Series(stage)
 		if s.Empty() || s.ByHaul.Len() == 0 {
 			continue
 		}
-		tag := rune(0)
-		if len(courses) > 1 {
-			tag = 'a' + rune(i)
-		}
-		list = append(list, under{tag, k, s})
+		list = append(list, under{'a' + rune(i), k, s})
 	}
 	return list
 }
@@ -86,11 +81,7 @@ func (m model) nextOverlay() model {
 		var names []string
 		u := unitsOf(m.snap)
 		for i, c := range m.chosen() {
-			name := courseName(c, u)
-			if len(m.chosen()) > 1 {
-				name = string('a'+rune(i)) + " " + name
-			}
-			names = append(names, name)
+			names = append(names, string('a'+rune(i))+" "+courseName(c, u))
 		}
 		what = "beneath the trace: " + strings.Join(names, "; ")
 		if m.over == overlayBlock && p.More > 0 {
@@ -188,7 +179,7 @@ func (p plot) drawUnder(c *canvas, list []under, ascii bool) {
 	for n, k := range list {
 		top := p.drawDots(c, k.series.ByHaul, p.x0, p.x1, 0, ascii)
 		for x := range top {
-			if y, ok := p.dotY(top[x]); ok && k.tag != 0 && (x+7*n)%24 == 12 {
+			if y, ok := p.dotY(top[x]); ok && (x+7*n)%24 == 12 {
 				c.put(p.area.x+x, p.area.y+y/4, k.tag, strong)
 			}
 		}
@@ -230,11 +221,7 @@ func (p plot) nameUnder(c *canvas, list []under, u units) {
 		if r.Lane > 0 {
 			lane = fmt.Sprintf(" lane %d", r.Lane)
 		}
-		name := r.Anchor + lane + " " + coursePeak(k.course, u)
-		if k.tag != 0 {
-			name = string(k.tag) + " " + name
-		}
-		p.nameBeside(c, k, name)
+		p.nameBeside(c, k, string(k.tag)+" "+r.Anchor+lane+" "+coursePeak(k.course, u))
 	}
 }
 

@@ -123,7 +123,7 @@ func (p duo) sideText(i int, u units) string {
 		parts = append(parts, "scope "+scopeText(k.Scope))
 	}
 	if !math.IsNaN(float64(k.Travel)) && p.axis != pairTravel {
-		parts = append(parts, "anchor came "+u.metresUnit(k.Travel))
+		parts = append(parts, "came "+u.metresUnit(k.Travel))
 	}
 	if p.axis != pairTime {
 		parts = append(parts, "at "+clockText(time.Duration(k.T-p.sides[i].Pull.T0)))
