@@ -207,7 +207,7 @@ func TestTwoPullsPlayTogether(t *testing.T) {
 	b := newBench(t, "compare")
 	b.press("c")
 	p := &b.m.pair
-	if !p.open || !commenterOrPlayer(b).Paused() || p.at != 0 || p.speed != 8 {
+	if !p.open || !b.m.player.Paused() || p.at != 0 || p.speed != 8 {
 		t.Fatalf("c: open %v, at %v, speed %v", p.open, p.at, p.speed)
 	}
 	b.now = b.now.Add(time.Second) // 0.04 m/s, eight times
@@ -252,8 +252,6 @@ func TestTwoPullsPlayTogether(t *testing.T) {
 		t.Error("q does not go back to the replay")
 	}
 }
-
-func commenterOrPlayer(b *bench) session.Player { return b.m.player }
 
 func TestComparisonThatCannotBe(t *testing.T) {
 	whole := earlierScene().Whole
