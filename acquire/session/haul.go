@@ -114,6 +114,8 @@ func (c *Core) follow(counts int64) {
 	if shift != 0 {
 		h.from.counts += shift
 		h.marks.ref.counts += shift
+		h.marks.passedAt += shift
+		h.way.from += shift
 		c.guard.Fault(c.t, safety.LineReset, true, math.Abs(jump), 0, &c.ev)
 	} else if h.began {
 		c.guard.Fault(c.t, safety.LineReset, false, 0, 0, &c.ev)

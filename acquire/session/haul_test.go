@@ -71,6 +71,43 @@ func TestCountsThatCannotFollow(t *testing.T) {
 	}
 }
 
+// TestWrapMovesAllThatIsCountedFrom: a box of 16 bits runs over between a rode
+// mark and the next count. How far the rode out may be off is told by the line
+// since the mark, and what came in since the stage began by the line since then:
+// neither has become 65 m longer.
+func TestWrapMovesAllThatIsCountedFrom(t *testing.T) {
+	for _, anew := range []bool{false, true} {
+		h := byHand(t)
+		from := 60000 // 16 bits end at 65535
+		h.count(from)
+		h.run(time.Second)
+		h.must(safety.Director, ActPayout, "60 m")
+		h.must(safety.Director, ActStage, "pay out")
+		h.haul(from+4500, 60) // 4.5 m by the count at the mark of 5 m: 10 % short
+		h.must(safety.Director, ActPass, "55 m")
+		h.haul(from+5500, 20)
+		doubt := float64(h.d.Snapshot().Haul.MarkDoubt)
+		if math.Abs(doubt-0.1) > 1e-9 {
+			t.Fatalf("a metre after a mark that was 10 %% off: rode out may be %v m off, want 0.1", doubt)
+		}
+		in, said := h.d.core.haul.way.in, h.d.core.haul.way.told
+		h.at += 50e6
+		next := from + 5540 - 65536
+		if anew {
+			next = 20
+		}
+		h.count(next)
+		s := h.d.Snapshot()
+		if got := float64(s.Haul.MarkDoubt); math.Abs(got-doubt) > 0.01 {
+			t.Errorf("count %d after %d: rode out may be %v m off, want about %v", next, from+5500, got, doubt)
+		}
+		if w := h.d.core.haul.way; w.in-in > 0.1 || w.out || w.told != said {
+			t.Errorf("count %d after %d: %+v; it has come in by the same line as before, %v m", next, from+5500, w, in)
+		}
+		h.end()
+	}
+}
+
 // TestJumpTripsAndIsMended: rode out stays unknown until it is said again or a
 // mark passes.
 func TestJumpTripsAndIsMended(t *testing.T) {
