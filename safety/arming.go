@@ -100,6 +100,9 @@ func (g *Guard) stopOutAgainst() string {
 
 func (g *Guard) loadAgainst(t int64) string {
 	s := &g.s
+	if s.Load.NoAngle {
+		return "the load cell is a pin in the roller, and how the line leads over it is not known: say rode out and depth, and see the line counter"
+	}
 	if s.Load.At < 0 {
 		return "the load cell has sent nothing valid yet; see its port and its line pattern"
 	}

@@ -10,7 +10,7 @@ import (
 // TensionKnown says whether the last word of the load cell is a number, in
 // range, not too old and to be believed.
 func (s *State) TensionKnown() bool {
-	return s.Load.At >= 0 && !s.Load.Over && s.Cell == CellOn && s.present[LoadNotNumber] == absent &&
+	return s.Load.At >= 0 && !s.Load.Over && !s.Load.NoAngle && s.Cell == CellOn && s.present[LoadNotNumber] == absent && s.present[LoadAngle] == absent &&
 		s.present[LoadSilent] == absent && s.present[LoadGarbled] == absent &&
 		s.present[LoadUnchanged] == absent && s.present[LoadReversed] != atLimit
 }

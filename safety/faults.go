@@ -106,7 +106,7 @@ func (g *Guard) above(steps float64) bool {
 	if step == 0 {
 		return g.s.Load.Tension > g.cfg.Slack
 	}
-	return float64(g.s.Load.Tension) > steps*float64(step)
+	return float64(g.s.Load.Felt) > steps*float64(step)
 }
 
 // unchanged says whether the load cell, at its sample at t, has stood still for

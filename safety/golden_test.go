@@ -60,6 +60,9 @@ var brinks = []brink{
 	{cause: VesselMoves, warn: true, how: "the same, warned of", play: func(s float64) (float64, float64) { return 1 + 0.16*s, 0 }, for_: 10 * time.Second},
 	{cause: LoadOverRange, how: "20 kN, the cell's range", do: func(r *rig) { r.kN = 20 }, for_: time.Second},
 	{cause: LoadNotNumber, how: "infinite", do: func(r *rig) { r.kN = math.Inf(1) }, for_: time.Second},
+	{cause: LoadAngle, how: "a pin, and no rode out", do: func(r *rig) {
+		r.g.SampleFelt(r.now, Felt{Tension: trial.Force(math.Inf(1)), Felt: 300, NoAngle: true}, false, &r.ev)
+	}, for_: time.Second},
 	{cause: LoadSilent, warn: true, how: "no bytes from the load box", do: func(r *rig) { r.noLoad = true }, for_: 3 * time.Second},
 	{cause: LoadSilent, how: "the same", do: func(r *rig) { r.noLoad = true }, for_: 3 * time.Second},
 	{cause: LoadGarbled, how: "bytes that do not match", do: func(r *rig) { r.garble(3 * time.Second) }, for_: 0},

@@ -91,8 +91,23 @@ func (g *Guard) BadFrame(t int64, src Source, ev *Events) {
 // Sample takes a frame of the load cell that decoded. Over: the box says over
 // range, then tension means nothing.
 func (g *Guard) Sample(t int64, tension trial.Force, over bool, ev *Events) {
+	g.sample(t, Felt{Tension: tension, Felt: tension}, over, ev)
+}
+
+// Felt is what a cell tells that does not feel the tension itself: a pin in the
+// roller.
+type Felt struct {
+	Tension trial.Force // the greatest with which it can feel that
+	Felt    trial.Force // range, sign and a number that stands still are judged by it
+	NoAngle bool        // Tension is unknown, for nobody knows how the line leads over the roller
+}
+
+// SampleFelt is Sample for such a cell.
+func (g *Guard) SampleFelt(t int64, f Felt, over bool, ev *Events) { g.sample(t, f, over, ev) }
+
+func (g *Guard) sample(t int64, f Felt, over bool, ev *Events) {
 	t = g.advance(t, ev)
-	s, v := &g.s, float64(tension)
+	s, v, felt := &g.s, float64(f.Tension), float64(f.Felt)
 	s.Load.HeardAt, s.Load.BadSince = t, 0
 	if s.zeroDue {
 		s.zeroDue = false
@@ -103,11 +118,15 @@ func (g *Guard) Sample(t int64, tension trial.Force, over bool, ev *Events) {
 	g.lower(t, LoadSilent, absent, 0, ev)
 	g.lower(t, LoadGarbled, absent, 0, ev)
 
-	number := !math.IsNaN(v) && !math.IsInf(v, 0)
-	beyond := number && g.cfg.Range > 0 && math.Abs(v) >= float64(g.cfg.Range)
-	if !over && !beyond && number {
-		was, had := float64(s.Load.Tension), s.Load.At >= 0
-		s.Load.Tension, s.Load.At, s.Load.Over = tension, t, false
+	number := !math.IsNaN(felt) && !math.IsInf(felt, 0)
+	beyond := number && g.cfg.Range > 0 && math.Abs(felt) >= float64(g.cfg.Range)
+	s.Load.NoAngle = f.NoAngle && number && !over && !beyond
+	if !s.Load.NoAngle {
+		number = number && !math.IsNaN(v) && !math.IsInf(v, 0)
+	}
+	if !over && !beyond && number && !s.Load.NoAngle {
+		was, had := float64(s.Load.Felt), s.Load.At >= 0
+		s.Load.Tension, s.Load.Felt, s.Load.At, s.Load.Over = f.Tension, f.Felt, t, false
 		s.tensionWas.push(t, v)
 		s.tension.add(t, v)
 		if !g.knowsHaul() {
@@ -115,10 +134,10 @@ func (g *Guard) Sample(t int64, tension trial.Force, over bool, ev *Events) {
 		}
 		closed := s.rise.add(t, v, float64(s.Line.X))
 		if s.Stop.Kind != NoStop {
-			s.Stop.Top = max(s.Stop.Top, tension)
+			s.Stop.Top = max(s.Stop.Top, f.Tension)
 		}
 		g.judgeGood(t, ev)
-		stood := g.doubt(t, was, v, had, ev)
+		stood := g.doubt(t, was, felt, had, ev)
 		if stood { // what it stood at says nothing of what it comes to
 			s.rise.reset()
 			s.rise.add(t, v, float64(s.Line.X))
@@ -132,10 +151,14 @@ func (g *Guard) Sample(t int64, tension trial.Force, over bool, ev *Events) {
 	s.rise.reset()
 	s.Load.Over = over || beyond
 	switch {
+	case s.Load.NoAngle:
+		if s.EverArmed { // before, the rode out and the depth are still to be said
+			g.raise(t, LoadAngle, atLimit, 0, 0, Nobody, ev)
+		}
 	case !s.Load.Over:
 		g.raise(t, LoadNotNumber, atLimit, 0, 0, Nobody, ev)
 	case beyond:
-		g.raise(t, LoadOverRange, atLimit, math.Abs(v), float64(g.cfg.Range), Nobody, ev)
+		g.raise(t, LoadOverRange, atLimit, math.Abs(felt), float64(g.cfg.Range), Nobody, ev)
 	default:
 		g.raise(t, LoadOverRange, atLimit, 0, float64(g.cfg.Range), Nobody, ev)
 	}
@@ -147,6 +170,7 @@ func (g *Guard) judgeGood(t int64, ev *Events) {
 	if _, hi := g.s.tensionWas.bounds(); !math.IsInf(hi, 1) {
 		g.lower(t, LoadOverRange, absent, g.s.tensionWas.cur, ev)
 		g.lower(t, LoadNotNumber, absent, 0, ev)
+		g.lower(t, LoadAngle, absent, 0, ev)
 	}
 	g.judgeTension(t, false, ev)
 	g.judgeSoon(t, ev)

@@ -15,6 +15,7 @@ type input struct {
 	kind    int
 	v       float64
 	over    bool
+	lead    bool // inSample: a pin that feels v, and nobody knows the line's angle
 	src     Source
 	up      bool
 	act     Act
@@ -48,6 +49,10 @@ func (g *Guard) feed(t int64, in input, ev *Events) {
 	g.Advance(t, ev)
 	switch in.kind {
 	case inSample:
+		if in.lead {
+			g.SampleFelt(t, Felt{Tension: trial.Force(math.Inf(1)), Felt: trial.Force(in.v), NoAngle: true}, in.over, ev)
+			return
+		}
 		g.Sample(t, trial.Force(in.v), in.over, ev)
 	case inBad:
 		g.BadFrame(t, in.src, ev)
@@ -95,6 +100,7 @@ func drawInput(t *rapid.T, longest int64) input {
 			in.v = rapid.Float64Range(0, 9500).Draw(t, "v")
 		}
 		in.over = rapid.IntRange(0, 30).Draw(t, "over") == 0
+		in.lead = rapid.IntRange(0, 30).Draw(t, "lead") == 0
 	case inFault:
 		in.cause = Cause(rapid.IntRange(0, int(NumCauses)+1).Draw(t, "cause"))
 		in.up = rapid.Bool().Draw(t, "there")

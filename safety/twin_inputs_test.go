@@ -120,7 +120,7 @@ func (w *twin) feed(t int64, in input, refused string) {
 			w.heard = t
 		}
 	case inSample:
-		w.sample(in.v, in.over)
+		w.sample(in.v, in.over, in.lead)
 	case inCount:
 		w.lineAt = t
 		w.takeLine(in.l)
@@ -184,9 +184,9 @@ func (w *twin) feed(t int64, in input, refused string) {
 	}
 }
 
-func (w *twin) sample(v float64, over bool) {
+func (w *twin) sample(v float64, over, lead bool) {
 	number := !math.IsNaN(v) && !math.IsInf(v, 0)
-	word := twinWord{t: w.t, v: v, over: over || number && math.Abs(v) >= float64(w.c.Range), no: !over && !number, x: float64(w.line.X)}
+	word := twinWord{lead: lead && number && !over && !(math.Abs(v) >= float64(w.c.Range)), t: w.t, v: v, over: over || number && math.Abs(v) >= float64(w.c.Range), no: !over && !number, x: float64(w.line.X)}
 	var before *twinWord // the good word before it, ever
 	for i := range w.words {
 		if !w.words[i].bad() {
@@ -201,6 +201,10 @@ func (w *twin) sample(v float64, over bool) {
 		w.rises = len(w.words)
 		if word.over {
 			w.set(LoadOverRange, 2)
+		} else if word.lead {
+			if w.ever {
+				w.set(LoadAngle, 2)
+			}
 		} else {
 			w.set(LoadNotNumber, 2)
 		}
@@ -229,6 +233,7 @@ func (w *twin) goodWord() {
 	if _, hi := w.confirmed(); !math.IsInf(hi, 1) {
 		w.set(LoadOverRange, 0)
 		w.set(LoadNotNumber, 0)
+		w.set(LoadAngle, 0)
 	}
 	w.tension(false)
 	l, limit, cur, slope := w.limits(), w.stopN(), w.cur(), w.slope()

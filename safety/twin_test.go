@@ -72,10 +72,11 @@ type twinWord struct {
 	t        int64
 	v        float64
 	over, no bool // over range; not a number
+	lead     bool // of a pin, with the line's angle unknown
 	x        float64
 }
 
-func (w twinWord) bad() bool { return w.over || w.no }
+func (w twinWord) bad() bool { return w.over || w.no || w.lead }
 
 // height is what the word counts for beside another one.
 func (w twinWord) height() float64 {
@@ -100,7 +101,7 @@ func momentary(c Cause) bool {
 
 func ofTheCell(c Cause) bool {
 	switch c {
-	case LoadOverRange, LoadNotNumber, LoadSilent, LoadGarbled, LoadUnchanged, LoadReversed:
+	case LoadOverRange, LoadNotNumber, LoadAngle, LoadSilent, LoadGarbled, LoadUnchanged, LoadReversed:
 		return true
 	}
 	return false
@@ -114,7 +115,7 @@ func staysUp(c Cause) int64 {
 	switch c {
 	case TensionLimit, WLLShare, LimitSoon, VesselMoves, LoadReversed:
 		return 10 * sec
-	case LoadOverRange, LoadNotNumber, LoadSilent, LoadGarbled, LoadUnchanged, LineSilent:
+	case LoadOverRange, LoadNotNumber, LoadAngle, LoadSilent, LoadGarbled, LoadUnchanged, LineSilent:
 		return 2 * sec
 	}
 	return 0
@@ -302,6 +303,9 @@ func (w *twin) known() bool {
 	good := false
 	for _, word := range w.words {
 		good = good || !word.bad()
+	}
+	if n := len(w.words); n > 0 && w.words[n-1].lead || w.level[LoadAngle] > 0 {
+		return false
 	}
 	return good && !w.lastOver() && w.cell == CellOn && w.level[LoadNotNumber] == 0 && w.level[LoadSilent] == 0 && w.level[LoadGarbled] == 0 && w.level[LoadUnchanged] == 0 && w.level[LoadReversed] < 2
 }

@@ -27,6 +27,7 @@ const (
 	VesselMoves   // tension rises while no line is hauled
 	LoadOverRange // the load box says over range, or the value is beyond the cell's range
 	LoadNotNumber // the value is NaN or infinite
+	LoadAngle     // a pin in the roller, and how the line leads over it is not known
 	LoadSilent    // nothing valid from the load cell, and nothing at all
 	LoadGarbled   // nothing valid from the load cell, but bytes that do not match
 	LoadUnchanged // the same number again and again while line is hauled
@@ -236,6 +237,8 @@ const (
 // LoadState is what the guard knows of the load cell.
 type LoadState struct {
 	Tension  trial.Force // last valid sample: a finite number within the range; 0 before the first
+	Felt     trial.Force // what the cell felt then: the same but of a pin in the roller
+	NoAngle  bool        // the last word was felt, and says no tension for want of the line's angle
 	At       int64       // its time; -1: none yet
 	HeardAt  int64       // last bytes of any kind from the port; -1: none yet
 	Over     bool        // the last word was over range

@@ -27,6 +27,7 @@ func (s *FarEnd) Solve(r *Reading) {
 	}
 	s.bare, s.dead = s.along.At(out, height)
 	r.Bare, r.Dead = s.bare, s.dead
+	s.travel.pinU = s.travel.cell.pinUncertain(r)
 	s.travel.Add(r.Stage, r.Tension, r.X, s.dead, s.hang)
 	r.Travel, _, _ = s.travel.Now()
 }

@@ -10,6 +10,10 @@ type Reading struct {
 	// Over: past the range of the cell. Tension is then the least it can have
 	// been; NaN: not even that is known.
 	Over bool
+	// Of a pin in the roller: what the tension is uncertain by for the angle of the
+	// line, N, and what it grows by for each newton felt. 0 of any other cell.
+	TensionU Force
+	Gain     float64
 }
 
 // Window says over how much of a pull a tension was taken. It is a part of the

@@ -199,7 +199,7 @@ func (f *pullFold) tellRecovery(q *[NumQuantities]Figure, s *Study, out *Figures
 	if !k.free {
 		return
 	}
-	q[BreakoutForce] = figureOf(known(float64(k.force), f.trial.Load.tension(float64(k.force), &sampledAt{bend: math.Pi / 2})))
+	q[BreakoutForce] = figureOf(known(float64(k.force), f.trial.Load.tension(float64(k.force), f.trial.upAndDown(float64(k.force)))))
 	q[RecoverySteps] = figureOf(counted(k.waits + 1))
 	q[RecoveryWaits] = figureOf(Value{Known: true, V: float64(k.waited) / 1e9, U: math.NaN()})
 	q[RecoveryTime] = figureOf(Value{Known: true, V: float64(k.freeT-k.t) / 1e9, U: math.NaN()})

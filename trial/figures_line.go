@@ -16,6 +16,7 @@ type lineFold struct {
 
 	work, length  float64 // J, and m of line
 	bend, rubs    float64 // rad·m and N·m: of the line over the roller, and on the bottom
+	angle, gain   float64 // N·m and m: see [sampledAt]
 	hangs         float64 // N: see [sampledAt]
 	hauled, hauls float64 // m and s in which the winch hauled
 	stepX         float64
@@ -113,7 +114,9 @@ func (l *lineFold) add(f *pullFold, r *Reading, s *Study, now loads) {
 	l.work += mean[atDeck] * step
 	l.length += step
 	bend, rubs, hangs := s.hang.bears()
-	l.bend += bend * step
+	l.bend += f.trial.Vessel.bendOf(bend) * step
+	l.angle += float64(r.TensionU) * step
+	l.gain += r.Gain * step
 	l.rubs += rubs * step
 	l.hangs += hangs * step
 	if x > l.first {
@@ -126,7 +129,7 @@ func (l *lineFold) add(f *pullFold, r *Reading, s *Study, now loads) {
 // onMean is how tensions were taken in the whole of the pull, for a mean over so
 // many metres of it: many waves of a swell are in that.
 func (l *lineFold) onMean(f *pullFold, width, bare float64) sampledAt {
-	return sampledAt{width: width, bend: l.bend / l.length, rubs: l.rubs / l.length, hangs: l.hangs / l.length, bare: bare, assumed: assumedLevel(f.source)}
+	return sampledAt{width: width, angle: l.angle / l.length, gain: l.gain / l.length, bend: l.bend / l.length, rubs: l.rubs / l.length, hangs: l.hangs / l.length, bare: bare, assumed: assumedLevel(f.source)}
 }
 
 // speedOf follows how fast the winch hauls, by steps of 2 cm.

@@ -53,6 +53,7 @@ type pullFold struct {
 	winch winch
 	stage Stage
 	last  Reading // the newest that was good
+	heard Reading // the one in hand
 	prev  loads   // its tension in its readings
 	any   bool    // there is one, and no hole since
 	roll  [numOver]roll
@@ -118,6 +119,7 @@ func (f *pullFold) over(r *Reading) {
 
 // add takes a good sample, with what the statics made of it.
 func (f *pullFold) add(r *Reading, s *Study) {
+	f.heard = *r
 	did := f.winch.follow(r.T, float64(r.X))
 	still := f.winch.still(r.T)
 	now := loads{atDeck: float64(r.Tension), ofBare: math.NaN(), atAnchor: s.hang.anchorNow()}
@@ -242,6 +244,8 @@ func (f *pullFold) sampledIn(s *Study, taken loads, width float64) sampledAt {
 	in := sampledAt{width: width, rate: f.line.rate(), bare: taken[ofBare], assumed: assumedLevel(f.source)}
 	in.wave, in.swing = s.phase.swellNow()
 	in.bend, in.rubs, in.hangs = s.hang.bears()
+	in.bend = float64(f.trial.Vessel.bendOf(in.bend))
+	in.angle, in.gain = float64(f.heard.TensionU), f.heard.Gain
 	return in
 }
 

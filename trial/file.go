@@ -119,6 +119,7 @@ func (r *fileReader) read(t *Trial, doc *fileTable) {
 	t.LimitsAt = limits
 
 	r.checkGear(t)
+	r.checkPins(t)
 	r.checkPorts(t)
 	r.checkWires(t)
 	r.checkLimits(t, &limits)
@@ -135,6 +136,7 @@ func (r *fileReader) readVessel(t *Trial, v *fileTable) {
 	if l := quantity(v, keep, ParseLength, bounds{above: true, most: 50, mostSay: "50 m"}); l != 0 {
 		t.Vessel.KeepOut = l
 	}
+	r.readRoller(t, v)
 	v.done()
 }
 

@@ -50,6 +50,11 @@ var faults = []struct {
 	{"another format", []string{"format = 1 ", "format = 2 "}},
 	{"format not first", []string{"format = 1 ", "name = \"x\"\nformat = 1 ", `name = "Three`, `# name = "Three`}},
 
+	{"a pin with no lead", []string{`range = "1000 kgf"`, "range = \"1000 kgf\"\nsits = \"roller\""}},
+	{"a pin under a rode that floats", []string{`keep_out = "1 m"`, "keep_out = \"1 m\"\nlead = \"0 deg\"", `range = "1000 kgf"`, "range = \"1000 kgf\"\nsits = \"roller\"", `weight = "0.3 N/m"`, `weight = "-0.3 N/m"`}},
+	{"a cell that sits nowhere", []string{`range = "1000 kgf"`, "range = \"1000 kgf\"\nsits = \"sheave\"\nangle_u = \"1 deg\""}},
+	{"a lead straight up", []string{`keep_out = "1 m"`, "keep_out = \"1 m\"\nlead = \"-90 deg\"\nroller_friction = 2"}},
+
 	{"a pattern without its group", []string{`(?P<value>[+-]?\d+(\.\d+)?)`, `([+-]?\d+(\.\d+)?)`}},
 	{"a pattern with a stray group", []string{`(?P<unit>kgf)`, `(?P<einheit>kgf)`}},
 	{"a pattern that does not compile", []string{`(?P<counts>[+-]?\d+)$`, `(?P<counts>[+-]?\d+$`}},

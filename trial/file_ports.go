@@ -129,6 +129,7 @@ func (r *fileReader) readLoad(t *Trial, v *fileTable) {
 		r.note("load.rate", fmt.Sprintf("%s is under %s: such a cell can be armed only with slow_cell = true and the director's acceptance", c.Rate, slowCell))
 	}
 	c.Place = v.text(ask{name: "place", what: "where the cell sits in the line", eg: `"link inboard of the roller"`}, maxText)
+	r.readSits(c, v)
 	c.Serial = v.text(ask{name: "serial", what: "the cell's serial number, or that it is unknown", eg: `"unknown"`}, maxName)
 	c.Filter = v.text(ask{name: "filter", what: "the filter set in the box, or none", eg: `"none"`}, maxText)
 	if cal := v.table("calibration", "the calibration of the load cell", false); cal != nil {

@@ -35,7 +35,7 @@ func TestTemplate(t *testing.T) {
 		Format: 1,
 		Name:   "Three grounds, three patterns (invented)",
 		Method: "vessel held still on her moorings, winch hauls at a steady speed",
-		Vessel: Vessel{"workboat (invented)", 1.5, 1},
+		Vessel: Vessel{Name: "workboat (invented)", Fairlead: 1.5, KeepOut: 1},
 		Show:   Show{kN, LengthUnit{"m", 1}, SpeedUnit{"m/min", 1.0 / 60}},
 		Load: LoadCell{
 			Port: Port{Names: []string{"./deck/load"}, Baud: 9600, Frame: "8N1"}, Line: `^(?P<value>[+-]?\d+(\.\d+)?) (?P<unit>kgf)$`, Unit: "kgf",

@@ -74,6 +74,10 @@ func (t *Trial) SI() []KV {
 
 	put("vessel_fairlead_m", float64(t.Vessel.Fairlead))
 	put("vessel_keep_out_m", float64(t.Vessel.KeepOut))
+	if t.Vessel.HasLead {
+		put("vessel_lead_rad", float64(t.Vessel.Lead))
+	}
+	said("vessel_roller_friction", t.Vessel.RollerFriction)
 	for i, p := range t.Rode {
 		k := fmt.Sprintf("rode%d_", i+1)
 		put(k+"length_m", float64(p.Length))
@@ -102,6 +106,7 @@ func (t *Trial) SI() []KV {
 	put("load_rate_hz", float64(t.Load.Rate))
 	said("load_step_n", float64(t.Load.Step))
 	yes("load_slow_cell", t.Load.SlowCell)
+	said("load_angle_u_rad", float64(t.Load.AngleU))
 	wire("load_", t.Load.Port, t.Load.Wire)
 	// The polynomial is in the calibration's unit, which is beside it in
 	// newtons; its coefficients are not turned into others and rounded.

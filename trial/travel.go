@@ -23,6 +23,15 @@ func (c LoadCell) Uncertain(t Force) Force {
 	return Force(math.Sqrt(square(tensionGain*float64(t)) + square(tensionZero*float64(c.Range)) + square(float64(c.Step))/12))
 }
 
+// pinUncertain is Uncertain of a pin in the roller, whose errors grow with the gain,
+// and the angle of the line has its own; 0 of any other cell.
+func (c LoadCell) pinUncertain(r *Reading) Force {
+	if c.Sits != SitsRoller || !(r.Gain > 0) {
+		return 0
+	}
+	return Force(math.Sqrt(square(tensionGain*float64(r.Tension)) + square(r.Gain)*(square(tensionZero*float64(c.Range))+square(float64(c.Step))/12) + square(float64(r.TensionU))))
+}
+
 func square(v float64) float64 { return v * v }
 
 // Travel is how far the anchor has come towards the vessel: the span at the
@@ -45,6 +54,7 @@ type Travel struct {
 	movedAt Length    // the same at the knee
 	vague   Length    // of that, standard uncertainty
 	goesOn  Stage     // a series that was taken over goes on when this stage is entered; stand by: none
+	pinU    Force     // of the tension at hand, where the cell is a pin in the roller
 	leapt   float64   // m of span that depths changed at once have made, squares summed
 }
 
@@ -81,6 +91,9 @@ func (v *Travel) Add(stage Stage, tension Force, x Length, dead Force, h *Hang) 
 		return
 	}
 	u := v.cell.Uncertain(tension)
+	if v.pinU > 0 {
+		u = v.pinU
+	}
 	v.now = spanKnown{
 		span: span, x: x, u: float64(u) * perN, steep: h.state.Height / max(float64(span), 1e-3),
 		gives: h.state.Stretch - float64(h.less), height: h.state.Height, told: h.sayings, ok: true,

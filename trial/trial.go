@@ -44,6 +44,14 @@ type Vessel struct {
 	// KeepOut is the rode left between the fairlead and something that may not
 	// pass it, when hauling must have ended; default 1 m.
 	KeepOut Length
+	// Lead is how the part of the rode inboard of the roller leads, under the
+	// horizontal, rad: positive where it goes down to the winch; 0 a level lead. It
+	// was said only if HasLead.
+	Lead    Angle
+	HasLead bool
+	// RollerFriction is the most that the roller's friction may be: the coefficient
+	// by which the tension grows over it, e^(mu x bend). 0: unsaid.
+	RollerFriction float64
 }
 
 // Show is the units a person reads. It changes nothing in the log.
@@ -129,6 +137,8 @@ type LoadCell struct {
 	Rate     Rate // lines a second as the box is set
 	SlowCell bool // a cell under 3 Hz may guard, if the director accepts it
 	Place    string
+	Sits     string // one of the Sits words; empty: the file does not say
+	AngleU   Angle  // of SitsRoller: standard uncertainty of the bend over the roller, rad
 	Serial   string
 	Filter   string
 }

@@ -102,15 +102,24 @@ type sampledAt struct {
 	hangs   float64 // N a metre of depth: what a metre more takes off at the anchor
 	bare    float64 // N, level; NaN unknown
 	assumed bool    // that level is
+	angle   float64 // N, of a pin in the roller: by the angle of the line over it
+	gain    float64 // of that: N of tension for each felt; 0 any other cell
 }
 
 // tension is the budget of a tension at the deck.
 func (c LoadCell) tension(v float64, s *sampledAt) Budget {
+	gain, pin := 1.0, c.Sits == SitsRoller
+	if pin && s.gain > 0 {
+		gain = s.gain
+	}
 	b := Budget(nil).
 		and("calibration", Normal, tensionGain*v, "1 % of the reading, calibration and place in the line: "+whyPractice).
-		and("zero drift", Normal, tensionZero*float64(c.Range), "0.25 % of the cell's range between two checks: "+whyPractice).
-		and("resolution", Rectangle, float64(c.Step)/math.Sqrt(12), "the step of the display, over root 12")
-	if s.bend > 0 {
+		and("zero drift", Normal, gain*tensionZero*float64(c.Range), "0.25 % of the cell's range between two checks: "+whyPractice).
+		and("resolution", Rectangle, gain*float64(c.Step)/math.Sqrt(12), "the step of the display, over root 12")
+	if pin {
+		b = b.and("line angle at the roller", Normal, s.angle, "a pin feels the bend of the line: trim and lead, rode out, depth and the roller's friction, as said or "+whyPractice)
+	}
+	if s.bend > 0 && !pin && c.Sits != SitsOutboard {
 		most := v * (math.Exp(rollerSlip*s.bend) - 1)
 		b = b.and("friction at the roller", Rectangle, most/math.Sqrt(12), "0 to 0.2 over the bend, where the cell is inboard: "+whyPractice)
 	}

@@ -146,6 +146,9 @@ func (c *Core) shot(b *board, r *logfmt.Record) Snapshot {
 	ts, hs := &c.tension, &c.haul
 	s.Tension = Tension{Known: s.Guard.TensionKnown() && c.load.up(), Over: s.Guard.Load.Over,
 		Now: ts.now, Big: ts.biggest(), Indicated: ts.indicated, At: ts.at, Rate: ts.slope.perSecond(r.T)}
+	if p := c.pin; p != nil {
+		s.Tension.Pin = &Pin{Felt: p.felt, Likely: p.now.T, U: p.now.U, Bend: p.now.Bend, Why: p.now.Why}
+	}
 	fresh := c.lineFresh(r.T)
 	s.Haul = Haul{Known: hs.hasPayout && fresh,
 		X: hs.x, InStage: hs.x - s.Guard.StageX, Speed: trial.Speed(hs.speed.perSecond(r.T)), RodeOut: hs.rodeOut,

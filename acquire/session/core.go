@@ -41,6 +41,7 @@ type Core struct {
 	out     *Step
 
 	tension tensionState
+	pin     *pinned // the load cell is a pin in the roller; nil: it is not
 	haul    haulState
 	aids    aids
 	wires   map[string]*wire // by the table whose port it is
@@ -153,6 +154,7 @@ func (c *Core) begin() error {
 	c.haul.marks.begin(fix{})
 	c.haul.marks.hasRef = false
 	c.tension.zero.At = -1
+	c.pin = newPinned(c.head.Trial, c.head.Trial.Load)
 	c.relay.At = -1
 	c.beginCarry()
 	return c.beginWires()

@@ -26,6 +26,7 @@ func (c *Core) Digest() uint64 {
 		fmt.Fprintln(h, s.state, s.name, s.reason, s.lastAt, s.heardAt, s.good, s.bad)
 	}
 	c.aids.digest(h)
+	c.pin.digest(h)
 	fmt.Fprintln(h, hs.way)
 	for _, ins := range c.head.Trial.Instruments() {
 		if w := c.wires[ins.Table]; w != nil {

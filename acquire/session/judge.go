@@ -26,6 +26,11 @@ type JudgeInput struct {
 	// Moved is how far the vessel has moved towards the anchor since the haul
 	// began, by its position, m, and MovedU how uncertain that is; 0 nobody measures it.
 	Moved, MovedU trial.Length
+
+	// Of a pin in the roller: what the tension is uncertain by for its angle, N,
+	// and by how much it grows for each newton felt; both 0 of any other cell.
+	TensionU trial.Force
+	Gain     float64
 }
 
 // Judge is the fold that explains a pull: phase, peak and trace. It is pure; no
@@ -94,7 +99,7 @@ func (j *Judge) Apply(in JudgeInput, says []logfmt.Record) []logfmt.Record {
 		case in.Tension < 0:
 			r.Tension = trial.Force(math.NaN())
 		default:
-			r.Tension = j.full
+			r.Tension = j.full * trial.Force(in.gain())
 		}
 		j.study.Add(&r)
 		return says
@@ -134,7 +139,15 @@ func (j *Judge) Apply(in JudgeInput, says []logfmt.Record) []logfmt.Record {
 // Reading is a sample as a study of the pull takes it.
 func (in JudgeInput) Reading() trial.Reading {
 	return trial.Reading{Point: trial.Point{T: in.T, Tension: in.Tension, X: in.X, Stage: in.Stage, RodeOut: known(in.RodeOut), Height: known(in.Height)},
-		Scope: in.Scope, Over: in.Over}
+		Scope: in.Scope, Over: in.Over, TensionU: in.TensionU, Gain: in.Gain}
+}
+
+// gain is what a newton more at the cell makes of the tension; NaN unknown.
+func (in *JudgeInput) gain() float64 {
+	if in.Gain == 0 {
+		return 1
+	}
+	return in.Gain
 }
 
 // known is a length as a point has it: 0 where it is unknown.

@@ -261,7 +261,7 @@ func leastOf(core *Core, in JudgeInput) trial.Force {
 	case in.Tension < 0:
 		return trial.Force(math.NaN())
 	}
-	return fullScale(core.fix.apply(core.head.Trial.Load)) - core.tension.zero.Force
+	return (fullScale(core.fix.apply(core.head.Trial.Load)) - core.tension.zero.Force) * trial.Force(in.gain())
 }
 
 // fullScale is the tension that the top of a cell's range stands for.

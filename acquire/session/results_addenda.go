@@ -55,7 +55,7 @@ func (r *Result) correct(part int, in JudgeInput) trial.Force {
 	if in.Over && c.Factor < 0 {
 		return trial.Force(math.NaN()) // the least it can have been is the most now
 	}
-	return trial.Force(c.Factor)*in.Tension + c.Offset
+	return trial.Force(c.Factor)*in.Tension + c.Offset*trial.Force(in.gain())
 }
 
 // Correction is the correction that holds for a part; nil none.

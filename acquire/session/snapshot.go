@@ -222,6 +222,15 @@ type Tension struct {
 	Indicated trial.Force // as the box shows it: before correction, calibration and zero
 	At        int64
 	Rate      float64 // N/s over the last two seconds; NaN unknown
+	Pin       *Pin    // the cell is a pin in the roller: Now and Big are the most the tension can be; nil: it is not
+}
+
+// Pin is what a pin in the roller feels, and what is made of it.
+type Pin struct {
+	Felt      trial.Force // less the zero; NaN unknown
+	Likely, U trial.Force // tension, and its standard uncertainty by angle, length and friction; NaN unknown
+	Bend      trial.Angle // of the line over the roller; NaN unknown
+	Why       string      // the tension is unknown; "" it is known
 }
 
 // Zero is the software zero of the load cell: what it shows, with the

@@ -38,11 +38,26 @@ func (c *Core) loadFrame(frame []byte, bad string) {
 	}
 	ts := &c.tension
 	over, tension := reading.Kind == acquire.OverRange, reading.Tension-ts.zero.Force
-	c.guard.Sample(c.t, tension, over, &c.ev)
-	ts.at, ts.over, ts.now, ts.indicated = c.t, over, tension, reading.Indicated
-	if over || math.IsNaN(float64(tension)) || math.IsInf(float64(tension), 0) {
+	guards := tension // of what is shown and guarded; a pin's is more than the likely one
+	if c.pin == nil {
+		c.guard.Sample(c.t, tension, over, &c.ev)
+	} else {
+		f := c.pin.take(c, tension, over)
+		tension, guards = f.T, f.Most
+		c.guard.SampleFelt(c.t, safety.Felt{Tension: f.Most, Felt: c.pin.felt, NoAngle: !f.Known}, over, &c.ev)
+	}
+	ts.at, ts.over, ts.now, ts.indicated = c.t, over, guards, reading.Indicated
+	if c.pin != nil && !over && finite(float64(c.pin.felt)) {
+		ts.window.add(c.t, float64(reading.Tension)) // zero and known weight are of what is felt
+	}
+	if over || !finite(float64(guards)) {
 		ts.slope.reset()
-		ts.window.reset()
+		if c.pin == nil || over {
+			ts.window.reset()
+		}
+	} else if c.pin != nil {
+		ts.slope.add(c.t, float64(guards))
+		ts.big(c.t)
 	} else {
 		ts.slope.add(c.t, float64(tension))
 		ts.window.add(c.t, float64(reading.Tension))
@@ -52,6 +67,10 @@ func (c *Core) loadFrame(frame []byte, bad string) {
 	if g.Cell != safety.CellOn {
 		return // what it shows is no tension of the rode
 	}
+	if c.pin != nil && !c.pin.now.Known && !over {
+		c.gap()
+		return
+	}
 	in := JudgeInput{T: c.t, Over: over, Tension: tension, Stage: g.Stage, X: c.haul.x, Scope: math.NaN(), RodeOut: c.haul.rodeOut, Height: c.height()}
 	if c.haul.hasScope {
 		in.Scope = c.haul.scope
@@ -59,8 +78,13 @@ func (c *Core) loadFrame(frame []byte, bad string) {
 	if along, _, u, ok := c.moved(); ok {
 		in.Moved, in.MovedU = along, u
 	}
+	if c.pin != nil {
+		in.TensionU, in.Gain = c.pin.now.U, c.pin.now.Gain
+	}
 	c.out.Samples = append(c.out.Samples, in)
 }
+
+func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
 
 // big keeps the largest of the last two eighths of a second.
 func (ts *tensionState) big(t int64) {
