@@ -129,7 +129,7 @@ func (l *lineFold) add(f *pullFold, r *Reading, s *Study, now loads) {
 // onMean is how tensions were taken in the whole of the pull, for a mean over so
 // many metres of it: many waves of a swell are in that.
 func (l *lineFold) onMean(f *pullFold, width, bare float64) sampledAt {
-	return sampledAt{width: width, angle: l.angle / l.length, gain: l.gain / l.length, bend: l.bend / l.length, rubs: l.rubs / l.length, hangs: l.hangs / l.length, bare: bare, assumed: assumedLevel(f.source)}
+	return sampledAt{width: width, slip: f.trial.Vessel.RollerFriction, angle: l.angle / l.length, gain: l.gain / l.length, bend: l.bend / l.length, rubs: l.rubs / l.length, hangs: l.hangs / l.length, bare: bare, assumed: assumedLevel(f.source)}
 }
 
 // speedOf follows how fast the winch hauls, by steps of 2 cm.

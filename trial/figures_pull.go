@@ -245,6 +245,7 @@ func (f *pullFold) sampledIn(s *Study, taken loads, width float64) sampledAt {
 	in.wave, in.swing = s.phase.swellNow()
 	in.bend, in.rubs, in.hangs = s.hang.bears()
 	in.bend = float64(f.trial.Vessel.bendOf(in.bend))
+	in.slip = f.trial.Vessel.RollerFriction
 	in.angle, in.gain = float64(f.heard.TensionU), f.heard.Gain
 	return in
 }

@@ -74,7 +74,17 @@ func (r *fileReader) read(t *Trial, doc *fileTable) {
 	}
 	r.readRode(t, doc)
 	if v := doc.table("load", "the load cell's box", false); v != nil {
-		r.readLoad(t, v)
+		r.readLoad(t, &t.Load, v)
+		r.readGuards(t, v)
+		v.done()
+	}
+	for _, table := range otherTables {
+		if v := doc.table(table, "another load cell", true); v != nil {
+			c := OtherCell{Table: table}
+			r.readLoad(t, &c.LoadCell, v)
+			v.done()
+			t.Others = append(t.Others, c)
+		}
 	}
 	if v := doc.table("line", "the line counter's box", false); v != nil {
 		r.readLine(t, v)

@@ -55,6 +55,9 @@ var faults = []struct {
 	{"a cell that sits nowhere", []string{`range = "1000 kgf"`, "range = \"1000 kgf\"\nsits = \"sheave\"\nangle_u = \"1 deg\""}},
 	{"a lead straight up", []string{`keep_out = "1 m"`, "keep_out = \"1 m\"\nlead = \"-90 deg\"\nroller_friction = 2"}},
 
+	{"a second cell with a hole in it", []string{"\n# The line counter's box.", "\n[load2]\nport = \"./deck/load\"\nbaud = 9600\nframe = \"8N1\"\nslow_cell = true\n\n# The line counter's box."}},
+	{"no cell that guards", []string{`range = "1000 kgf"`, "range = \"1000 kgf\"\nguards = \"load2\""}},
+
 	{"a pattern without its group", []string{`(?P<value>[+-]?\d+(\.\d+)?)`, `([+-]?\d+(\.\d+)?)`}},
 	{"a pattern with a stray group", []string{`(?P<unit>kgf)`, `(?P<einheit>kgf)`}},
 	{"a pattern that does not compile", []string{`(?P<counts>[+-]?\d+)$`, `(?P<counts>[+-]?\d+$`}},

@@ -37,8 +37,14 @@ func (r *fileReader) readSits(c *LoadCell, v *fileTable) {
 
 // checkPins: a pin in the roller needs the angle of both parts of the line.
 func (r *fileReader) checkPins(t *Trial) {
-	if t.Load.Sits == SitsRoller && r.sound("load.sits", "vessel", "rode", "gear") {
-		r.checkPin(t, "load.sits")
+	look := func(table string, c *LoadCell) {
+		if key := table + ".sits"; c.Sits == SitsRoller && r.sound(key, "vessel", "rode", "gear") {
+			r.checkPin(t, key)
+		}
+	}
+	look(TableLoad, &t.Load)
+	for i := range t.Others {
+		look(t.Others[i].Table, &t.Others[i].LoadCell)
 	}
 }
 
@@ -49,5 +55,17 @@ func (r *fileReader) checkPin(t *Trial, key string) {
 	}
 	if _, err := t.Statics(1); err != nil {
 		r.failAt(key, "is \"roller\", and the angle of this rode at the roller cannot be told: "+err.Error(), "use a cell in the rode")
+	}
+}
+
+// readGuards reads which cell's tension the limits act on.
+func (r *fileReader) readGuards(t *Trial, v *fileTable) {
+	guards := ask{name: "guards", what: `which tension the limits act on, "load" or "larger", the largest of all load cells`, eg: `"load"`, optional: true}
+	switch s := v.text(guards, maxName); s {
+	case "", TableLoad:
+	case "larger":
+		t.LargerGuards = true
+	default:
+		v.fail(guards, shown(s)+" is neither")
 	}
 }

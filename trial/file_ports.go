@@ -103,9 +103,10 @@ func wholeLine(s string) bool {
 	return re.Sub[0].Op == syntax.OpBeginText && re.Sub[len(re.Sub)-1].Op == syntax.OpEndText
 }
 
-func (r *fileReader) readLoad(t *Trial, v *fileTable) {
-	c := &t.Load
-	c.Port, c.Line, c.Wire = r.readWire(v, wireOf{kinds: []string{WireLines, WireAsked, WireModbus, WireFrames}, eg: `"./deck/load"`,
+// readLoad reads a load cell; whoever asks may ask for more.
+func (r *fileReader) readLoad(t *Trial, c *LoadCell, v *fileTable) {
+	guards := v.path == TableLoad
+	c.Port, c.Line, c.Wire = r.readWire(v, wireOf{kinds: []string{WireLines, WireAsked, WireModbus, WireFrames}, eg: `"./deck/` + v.path + `"`,
 		pattern: ask{name: "line", what: "the pattern of one line, with the groups value, and unit and status if the box sends them",
 			eg: `'^(?P<value>[+-]?\d+(\.\d+)?) (?P<unit>kgf)$'`}, needed: "value", groups: []string{"unit", "status"}})
 
@@ -114,19 +115,18 @@ func (r *fileReader) readLoad(t *Trial, v *fileTable) {
 		if _, ok := ForceUnitNamed(c.Unit); !ok {
 			v.fail(unitAsk, loadUnits.strayUnit(c.Unit, c.Unit))
 		} else if d := loadUnits.folded(c.Unit); d.force != "" {
-			r.note("load.unit", fmt.Sprintf("%s: %s taken as %s", shown(c.Unit), d.name, d.force))
+			r.note(v.key("unit"), fmt.Sprintf("%s: %s taken as %s", shown(c.Unit), d.name, d.force))
 		}
 	}
 	c.Range = v.load(ask{name: "range", what: "the most the box can show", eg: `"1000 kgf"`}, loadBounds)
 	c.Over = v.texts(ask{name: "over", what: "what the box sends instead of a number when over range, or an empty list", eg: `["OL"]`}, false, true, maxName)
 	c.Rate = r.readRate(v)
 	step := ask{name: "step", what: "the smallest change the box can show", eg: `"0.1 kgf"`, optional: true}
-	if c.Step = v.load(step, loadBounds); c.Step != 0 && r.sound("load.range", "load.step") && c.Step >= c.Range/10 {
+	if c.Step = v.load(step, loadBounds); c.Step != 0 && r.sound(v.key("range"), v.key("step")) && c.Step >= c.Range/10 {
 		v.fail(step, fmt.Sprintf("%s is a tenth of the range, %s, or more", t.Show.ForceText(c.Step), t.Show.ForceText(c.Range)))
 	}
-	slow := ask{name: "slow_cell", what: "true if a cell under 3 Hz may guard", eg: "true", optional: true}
-	if c.SlowCell = v.yes(slow); !c.SlowCell && c.Rate != 0 && c.Rate < slowCell && r.sound("load.slow_cell") {
-		r.note("load.rate", fmt.Sprintf("%s is under %s: such a cell can be armed only with slow_cell = true and the director's acceptance", c.Rate, slowCell))
+	if guards {
+		r.readSlow(c, v)
 	}
 	c.Place = v.text(ask{name: "place", what: "where the cell sits in the line", eg: `"link inboard of the roller"`}, maxText)
 	r.readSits(c, v)
@@ -135,7 +135,14 @@ func (r *fileReader) readLoad(t *Trial, v *fileTable) {
 	if cal := v.table("calibration", "the calibration of the load cell", false); cal != nil {
 		r.readCalibration(c, cal)
 	}
-	v.done()
+}
+
+// readSlow reads whether a slow cell may guard.
+func (r *fileReader) readSlow(c *LoadCell, v *fileTable) {
+	slow := ask{name: "slow_cell", what: "true if a cell under 3 Hz may guard", eg: "true", optional: true}
+	if c.SlowCell = v.yes(slow); !c.SlowCell && c.Rate != 0 && c.Rate < slowCell && r.sound("load.slow_cell") {
+		r.note("load.rate", fmt.Sprintf("%s is under %s: such a cell can be armed only with slow_cell = true and the director's acceptance", c.Rate, slowCell))
+	}
 }
 
 // slowCell is the rate under which a load cell may guard only by the
@@ -173,8 +180,8 @@ func (r *fileReader) readCalibration(c *LoadCell, v *fileTable) {
 	c.CalSource = v.text(ask{name: "source", what: "who calibrated it and when", eg: `"works certificate of 3 May"`}, maxText)
 	v.done()
 
-	if r.sound("load.calibration", "load.range") && !rises(c.Cal, c.CalUnit.In(c.Range)) {
-		r.failAt("load.calibration.coefficients", "do not rise all the way from 0 to the range of the box",
+	if r.sound(v.path, joinKey(parentKey(v.path), "range")) && !rises(c.Cal, c.CalUnit.In(c.Range)) {
+		r.failAt(v.key("coefficients"), "do not rise all the way from 0 to the range of the box",
 			"check their order and signs: more load must read as more")
 	}
 }

@@ -305,6 +305,9 @@ func together(a, b string) bool {
 // share fills in what an instrument on another's port takes from it.
 func (r *fileReader) share(t *Trial, ins, host Instrument) {
 	hostLine := map[string]string{TableLoad: t.Load.Line, TableLine: t.Line.Line}[host.Table]
+	if i, ok := t.Other(host.Table); ok {
+		hostLine = t.Others[i].Line
+	}
 	take := func(line *string, w *Wire, group string) {
 		if w.Kind == WireFrames {
 			f := w.Frames
@@ -328,6 +331,10 @@ func (r *fileReader) share(t *Trial, ins, host Instrument) {
 		take(&t.Line.Line, &t.Line.Wire, "counts")
 	case TableDepth:
 		take(&t.Sounder.Line, &t.Sounder.Wire, "depth")
+	default:
+		if i, ok := t.Other(ins.Table); ok {
+			take(&t.Others[i].Line, &t.Others[i].Wire, "value")
+		}
 	}
 }
 

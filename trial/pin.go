@@ -136,6 +136,17 @@ func (p *Pin) Tension(felt Force, at PinAt) PinTension {
 	return out
 }
 
+// BendAt is by how much the line turns over the roller at a tension, rad; where
+// that cannot be told it is up and down, the most it can be.
+func (p *Pin) BendAt(t Force, at PinAt) Angle {
+	most := Angle(math.Max(math.Pi/2+p.lead, 0))
+	if p.rode == nil || !finite(float64(t)) || !(at.Out > 0) || !(at.Height > 0) || p.rode.SetHeight(float64(at.Height)) != nil ||
+		p.rode.SetOut(math.Min(float64(at.Out), p.rode.Total())) != nil {
+		return most
+	}
+	return Angle(math.Max(p.line(math.Max(float64(t), 0), 0)+p.lead, 0))
+}
+
 func degrees(rad float64) float64 { return rad * 180 / math.Pi }
 
 // ratioOf is R/T by the bend, with friction by the way the line runs.
@@ -216,8 +227,9 @@ func (p *Pin) most(r float64, at PinAt) (t, bend float64) {
 	const steps, near = 6, 0.998
 	flatter := pinDoubt * p.angleU
 	low := float64(at.Height) - pinDoubt*float64(at.HeightU)
-	long := float64(at.Out+at.Longer) + pinDoubt*float64(at.OutU)
-	if !(low > 0) || p.rode.SetHeight(low) != nil || p.rode.SetOut(math.Min(long, p.rode.Total())) != nil {
+	long := math.Min(float64(at.Out+at.Longer)+pinDoubt*float64(at.OutU), p.rode.Total())
+	short := math.Max(math.Min(float64(at.Out)-pinDoubt*float64(at.OutU), long), float64(at.Out)/2)
+	if !(low > 0) || p.rode.SetHeight(low) != nil || p.rode.SetOut(long) != nil {
 		return math.Inf(1), 0
 	}
 	ratio := func(bend float64) float64 { return pinLeast(math.Max(bend, pinFlattest), p.mu) }
@@ -225,6 +237,10 @@ func (p *Pin) most(r float64, at PinAt) (t, bend float64) {
 	for range steps {
 		was := t
 		bend = p.line(t, flatter) + p.lead
+		if p.rode.SetOut(short) == nil { // a longer rode is flatter while it is taut, and sags more while it is not
+			bend = math.Min(bend, p.line(t, flatter)+p.lead)
+		}
+		p.rode.SetOut(long)
 		if t = r / ratio(bend); t > near*was {
 			break
 		}
@@ -235,7 +251,7 @@ func (p *Pin) most(r float64, at PinAt) (t, bend float64) {
 // upAndDown is what a tension is taken in while the rode leads plumb down.
 func (t *Trial) upAndDown(v float64) *sampledAt {
 	bend := t.Vessel.bendOf(math.Pi / 2)
-	return &sampledAt{bend: bend, gain: 1 / PinRatio(bend, 1), angle: v * float64(t.Load.AngleU) / (2 * math.Tan(bend/2))}
+	return &sampledAt{bend: bend, slip: t.Vessel.RollerFriction, gain: 1 / PinRatio(bend, 1), angle: v * float64(t.Load.AngleU) / (2 * math.Tan(bend/2))}
 }
 
 // bendOf is by how much the line turns over the roller with its outboard part so

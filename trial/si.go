@@ -72,6 +72,21 @@ func (t *Trial) SI() []KV {
 		said(k+"factor", factor)
 	}
 
+	cell := func(k string, c *LoadCell) {
+		put(k+"unit_n", c.ForceUnit().N)
+		put(k+"range_n", float64(c.Range))
+		put(k+"rate_hz", float64(c.Rate))
+		said(k+"step_n", float64(c.Step))
+		yes(k+"slow_cell", c.SlowCell)
+		said(k+"angle_u_rad", float64(c.AngleU))
+		wire(k, c.Port, c.Wire)
+		// The polynomial is in the calibration's unit, which is beside it in
+		// newtons; its coefficients are not turned into others and rounded.
+		put(k+"calibration_unit_n", c.CalUnit.N)
+		for i, v := range c.Cal {
+			put(fmt.Sprintf("%scalibration_c%d", k, i), v)
+		}
+	}
 	put("vessel_fairlead_m", float64(t.Vessel.Fairlead))
 	put("vessel_keep_out_m", float64(t.Vessel.KeepOut))
 	if t.Vessel.HasLead {
@@ -101,18 +116,12 @@ func (t *Trial) SI() []KV {
 		put("weakest_wll_n", float64(wll))
 	}
 
-	put("load_unit_n", t.Load.ForceUnit().N)
-	put("load_range_n", float64(t.Load.Range))
-	put("load_rate_hz", float64(t.Load.Rate))
-	said("load_step_n", float64(t.Load.Step))
-	yes("load_slow_cell", t.Load.SlowCell)
-	said("load_angle_u_rad", float64(t.Load.AngleU))
-	wire("load_", t.Load.Port, t.Load.Wire)
-	// The polynomial is in the calibration's unit, which is beside it in
-	// newtons; its coefficients are not turned into others and rounded.
-	put("load_calibration_unit_n", t.Load.CalUnit.N)
-	for i, c := range t.Load.Cal {
-		put(fmt.Sprintf("load_calibration_c%d", i), c)
+	cell("load_", &t.Load)
+	if t.LargerGuards {
+		yes("load_guards_larger", true)
+	}
+	for i := range t.Others {
+		cell(t.Others[i].Table+"_", &t.Others[i].LoadCell)
 	}
 	put("line_scale_per_m", t.Line.PerMetre)
 	for i, l := range t.Line.Layers {

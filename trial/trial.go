@@ -15,6 +15,10 @@ type Trial struct {
 	Gear   []Gear  // everything else that carries the load
 	Load   LoadCell
 	Line   Encoder
+	Others []OtherCell // load cells beside Load, in order of their tables; nil: none
+	// LargerGuards: limits act on the largest tension that any of the cells tells.
+	// Otherwise on that of Load alone.
+	LargerGuards bool
 	// Instruments a trial may do without; nil where the file has none.
 	Sounder    *Sounder
 	Positioner *Positioner

@@ -94,6 +94,7 @@ func spikeSeen(rate float64) float64 {
 type sampledAt struct {
 	width   float64 // s, of its window; 0 instant
 	bend    float64 // rad, of the line over the roller
+	slip    float64 // coefficient of its friction; 0 unsaid
 	rate    float64 // samples a second
 	rough   float64 // N, the instant over the mean of the second around it
 	swing   float64 // N, half of the swell's swing in the tension
@@ -120,8 +121,12 @@ func (c LoadCell) tension(v float64, s *sampledAt) Budget {
 		b = b.and("line angle at the roller", Normal, s.angle, "a pin feels the bend of the line: trim and lead, rode out, depth and the roller's friction, as said or "+whyPractice)
 	}
 	if s.bend > 0 && !pin && c.Sits != SitsOutboard {
-		most := v * (math.Exp(rollerSlip*s.bend) - 1)
-		b = b.and("friction at the roller", Rectangle, most/math.Sqrt(12), "0 to 0.2 over the bend, where the cell is inboard: "+whyPractice)
+		slip, why := rollerSlip, "0 to 0.2 over the bend, where the cell is inboard: "+whyPractice
+		if s.slip > 0 {
+			slip, why = s.slip, "0 to the roller's friction over the bend, as the trial file says it"
+		}
+		most := v * (math.Exp(slip*s.bend) - 1)
+		b = b.and("friction at the roller", Rectangle, most/math.Sqrt(12), why)
 	}
 	if s.width == 0 && s.rate > 0 && s.rough > 0 {
 		if seen := spikeSeen(s.rate); seen > 0 {

@@ -1,6 +1,7 @@
 package trial
 
 import (
+	"slices"
 	"time"
 
 	"hawse/trial/rode"
@@ -24,6 +25,21 @@ const (
 	TableHeading  = "heading"
 	TableClock    = "clock"
 )
+
+// otherTables are those of load cells beside the one in [load].
+var otherTables = []string{"load2", "load3"}
+
+// OtherCell is a load cell beside the one that guards: decoded, compared and told.
+type OtherCell struct {
+	Table string
+	LoadCell
+}
+
+// Other finds a load cell beside the one in [load] by its table.
+func (t *Trial) Other(table string) (i int, ok bool) {
+	i = slices.IndexFunc(t.Others, func(c OtherCell) bool { return c.Table == table })
+	return i, i >= 0
+}
 
 // Wire is how an instrument speaks. The zero value sends lines on a port of its
 // own.
@@ -206,6 +222,9 @@ func (t *Trial) Instruments() []Instrument {
 	}
 	if c := t.SatClock; c != nil {
 		out = append(out, Instrument{TableClock, c.Port, c.Wire, 0})
+	}
+	for _, c := range t.Others {
+		out = append(out, Instrument{c.Table, c.Port, c.Wire, c.Rate})
 	}
 	return out
 }

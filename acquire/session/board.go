@@ -134,7 +134,7 @@ func (c *Core) shot(b *board, r *logfmt.Record) Snapshot {
 		s.After, s.Carried = acquire.Visible([]byte(c.carry.from.Predecessor)), c.carried()
 	}
 	s.Log.Short = c.short
-	s.Aids = c.Aids()
+	s.Aids, s.Cells = c.Aids(), c.cellShots(r.T)
 	if !s.Guard.Armed {
 		s.Checklist = c.guard.Checklist(nil)
 	}

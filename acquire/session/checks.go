@@ -49,7 +49,11 @@ func (c *Core) zero(r *logfmt.Record, who safety.Who) (refused string) {
 		return "zero not taken: hauling is permitted, so the rode counts as loaded; say another stage first"
 	}
 	now, was := c.reading(), c.zeroWas()
-	moved, bad := safety.JudgeZero(now, was, c.cfg)
+	cfg := *c.cfg
+	if c.pin != nil {
+		cfg.Slack = 0 // that is a tension; what a pin feels of a loaded rode may be less
+	}
+	moved, bad := safety.JudgeZero(now, was, &cfg)
 	if bad != "" {
 		return c.failed(safety.CheckZero, who, bad)
 	}
@@ -62,6 +66,7 @@ func (c *Core) zero(r *logfmt.Record, who safety.Who) (refused string) {
 		logfmt.Field{Key: "what", Val: "zero"},
 		newtons("before_n", was), newtons("after_n", now.Mean), newtons("low_n", now.Low), newtons("high_n", now.High),
 		logfmt.Field{Key: "samples", Val: strconv.Itoa(now.N)})
+	c.zeroCells(r)
 	return ""
 }
 

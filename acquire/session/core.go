@@ -41,6 +41,7 @@ type Core struct {
 	out     *Step
 
 	tension tensionState
+	cells   cells
 	pin     *pinned // the load cell is a pin in the roller; nil: it is not
 	haul    haulState
 	aids    aids
@@ -58,6 +59,7 @@ type Core struct {
 // Step is what one record did: samples for the Judge, words for the log.
 type Step struct {
 	Samples []JudgeInput
+	Cells   []CellSample    // of the load cells that do not guard
 	Says    []logfmt.Record // without number and time
 	// Ended is set when an act to end the log was accepted, with its reason.
 	Ended     bool
@@ -82,7 +84,7 @@ type stream struct {
 // Apply folds one record in and leaves in out what it did. It returns an error
 // only for a head that cannot be folded; out's slices are reused.
 func (c *Core) Apply(r *logfmt.Record, out *Step) error {
-	*out = Step{Samples: out.Samples[:0], Says: out.Says[:0]}
+	*out = Step{Samples: out.Samples[:0], Cells: out.Cells[:0], Says: out.Says[:0]}
 	if r.Kind == logfmt.Say {
 		return nil
 	}
@@ -109,6 +111,7 @@ func (c *Core) Apply(r *logfmt.Record, out *Step) error {
 	case logfmt.Clock:
 		c.clock(r)
 		c.watchDepth()
+		c.watchCells()
 	case logfmt.Rx:
 		c.rx(r)
 	case logfmt.Tx:
@@ -154,7 +157,7 @@ func (c *Core) begin() error {
 	c.haul.marks.begin(fix{})
 	c.haul.marks.hasRef = false
 	c.tension.zero.At = -1
-	c.pin = newPinned(c.head.Trial, c.head.Trial.Load)
+	c.pin = newPinned(c.head.Trial, SrcLoad, c.head.Trial.Load)
 	c.relay.At = -1
 	c.beginCarry()
 	return c.beginWires()

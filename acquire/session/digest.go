@@ -27,6 +27,7 @@ func (c *Core) Digest() uint64 {
 	}
 	c.aids.digest(h)
 	c.pin.digest(h)
+	c.cells.digest(h)
 	fmt.Fprintln(h, hs.way)
 	for _, ins := range c.head.Trial.Instruments() {
 		if w := c.wires[ins.Table]; w != nil {

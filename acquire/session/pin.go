@@ -14,17 +14,19 @@ import (
 // that; the Judge and the figures with the likely one and its uncertainty.
 type pinned struct {
 	pin  *trial.Pin
+	full trial.Force // the top of its range
+	name string      // its table, for people
 	felt trial.Force // less the zero
 	now  trial.PinTension
 	said string // why it was unknown, as told last; "" it was known
 }
 
-func newPinned(t *trial.Trial, cell trial.LoadCell) *pinned {
+func newPinned(t *trial.Trial, name string, cell trial.LoadCell) *pinned {
 	if cell.Sits != trial.SitsRoller {
 		return nil
 	}
 	nan := math.NaN()
-	return &pinned{pin: trial.NewPin(t, cell), felt: trial.Force(nan), now: trial.PinTension{T: trial.Force(nan), Most: trial.Force(nan)}}
+	return &pinned{pin: trial.NewPin(t, cell), full: cell.Range, name: name, felt: trial.Force(nan), now: trial.PinTension{T: trial.Force(nan), Most: trial.Force(nan)}}
 }
 
 // runsAt is how fast line must run to say which way the roller turns, m/s; common
@@ -71,7 +73,7 @@ func (p *pinned) take(c *Core, felt trial.Force, over bool) trial.PinTension {
 		at.Longer = x * trial.Length(min(float64(p.now.Most)/c.softest(), pinStretchMost))
 	}
 	if over || !finite(float64(felt)) {
-		gain := p.pin.Tension(c.head.Trial.Load.Range, at)
+		gain := p.pin.Tension(p.full, at)
 		p.now = trial.PinTension{T: felt, Most: felt, Gain: gain.Gain, U: gain.U}
 		return p.now
 	}
@@ -82,9 +84,9 @@ func (p *pinned) take(c *Core, felt trial.Force, over bool) trial.PinTension {
 	if said := p.now.Why; said != p.said && (said == "" || p.said == "") {
 		p.said = said
 		if said == "" {
-			said = "load pin: the line's angle at the roller is known, and the tension with it"
+			said = "the line's angle at the roller is known, and the tension with it"
 		}
-		c.tell(c.by, said, text("what", "pin"), text("known", map[bool]string{true: "1", false: "0"}[p.said == ""]))
+		c.tell(c.by, "load pin ("+p.name+"): "+said, text("what", "pin"), text("known", map[bool]string{true: "1", false: "0"}[p.said == ""]))
 	}
 	return p.now
 }

@@ -120,7 +120,8 @@ type Snapshot struct {
 	Carried []Carried
 
 	Load, Line, Stop Stream
-	Horn             Stream // Src is empty where none is fitted
+	Horn             Stream     // Src is empty where none is fitted
+	Cells            []CellShot // load cells beside Load, if any
 	Tension          Tension
 	Zero             Zero
 	Correction       string // what the director or logger has corrected of the load cell's lines, in words; "" nothing
@@ -165,6 +166,9 @@ func (s *Snapshot) later(by int64) {
 	}
 	for _, p := range []*Stream{&s.Load, &s.Line, &s.Stop, &s.Horn, &s.Aids.Depth, &s.Aids.Position, &s.Aids.Heading, &s.Aids.Clock} {
 		move(&p.LastAt, &p.HeardAt)
+	}
+	for i := range s.Cells {
+		move(&s.Cells[i].LastAt, &s.Cells[i].HeardAt, &s.Cells[i].Zero.At)
 	}
 	move(&s.Aids.SoundedAt, &s.Aids.HandAt)
 	move(&s.Tension.At, &s.Zero.At, &s.Haul.At, &s.Relay.At)

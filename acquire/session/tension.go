@@ -38,29 +38,30 @@ func (c *Core) loadFrame(frame []byte, bad string) {
 	}
 	ts := &c.tension
 	over, tension := reading.Kind == acquire.OverRange, reading.Tension-ts.zero.Force
-	guards := tension // of what is shown and guarded; a pin's is more than the likely one
-	if c.pin == nil {
-		c.guard.Sample(c.t, tension, over, &c.ev)
-	} else {
+	guards := tension // what is shown and guarded; of a pin more than the likely one
+	felt := safety.Felt{Tension: tension, Felt: tension}
+	if c.pin != nil {
 		f := c.pin.take(c, tension, over)
 		tension, guards = f.T, f.Most
-		c.guard.SampleFelt(c.t, safety.Felt{Tension: f.Most, Felt: c.pin.felt, NoAngle: !f.Known}, over, &c.ev)
+		felt.NoAngle = !f.Known && !over
+	}
+	var past bool
+	guards, past = c.larger(guards)
+	felt.Tension = guards
+	c.guard.SampleFelt(c.t, felt, over || past, &c.ev)
+	if !over && finite(float64(tension)) {
+		c.cells.sum, c.cells.n = c.cells.sum+float64(tension), c.cells.n+1
 	}
 	ts.at, ts.over, ts.now, ts.indicated = c.t, over, guards, reading.Indicated
-	if c.pin != nil && !over && finite(float64(c.pin.felt)) {
+	if over || !finite(float64(felt.Felt)) {
+		ts.window.reset()
+	} else {
 		ts.window.add(c.t, float64(reading.Tension)) // zero and known weight are of what is felt
 	}
 	if over || !finite(float64(guards)) {
 		ts.slope.reset()
-		if c.pin == nil || over {
-			ts.window.reset()
-		}
-	} else if c.pin != nil {
-		ts.slope.add(c.t, float64(guards))
-		ts.big(c.t)
 	} else {
-		ts.slope.add(c.t, float64(tension))
-		ts.window.add(c.t, float64(reading.Tension))
+		ts.slope.add(c.t, float64(guards))
 		ts.big(c.t)
 	}
 	g := c.guard.State()

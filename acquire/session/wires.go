@@ -59,6 +59,9 @@ func (c *Core) beginWires() error {
 	if err := c.beginAids(); err != nil {
 		return err
 	}
+	if err := c.beginCells(); err != nil {
+		return err
+	}
 	c.wires = map[string]*wire{}
 	for _, host := range t.Instruments() {
 		on := acquire.OnPort(t, host.Table)
@@ -94,6 +97,9 @@ func (c *Core) userOf(table string) user {
 		u.s, u.fits = &c.aids.heading.s, func(f []byte) bool { return acquire.HeadingFits(*c.head.Trial.Compass, f) }
 	case SrcClock:
 		u.s, u.fits = &c.aids.clock.s, func(f []byte) bool { return acquire.ClockFits(*c.head.Trial.SatClock, f) }
+	default:
+		i, _ := c.head.Trial.Other(table)
+		u.s, u.fits = &c.cells.list[i].s, c.cells.list[i].dec.Fits
 	}
 	return u
 }
@@ -196,6 +202,12 @@ func instrumentOptions(o *acquire.OwnerOptions, t *trial.Trial) {
 		case SrcDepth:
 			if d, err := acquire.NewDepthDecoder(*t.Sounder); err == nil {
 				fits[ins.Table] = d.Fits
+			}
+		default:
+			if i, ok := t.Other(ins.Table); ok {
+				if d, err := acquire.NewLoadDecoder(t.Others[i].LoadCell); err == nil {
+					fits[ins.Table] = d.Fits
+				}
 			}
 		}
 	}
