@@ -10,6 +10,9 @@ type Reading struct {
 	// Over: past the range of the cell. Tension is then the least it can have
 	// been; NaN: not even that is known.
 	Over bool
+	// LateFrom is from when on it may have been measured, ns, where it came after a
+	// gap and so perhaps late; -1, and 0, where that is not so.
+	LateFrom int64
 	// Of a pin in the roller: what the tension is uncertain by for the angle of the
 	// line, N, and what it grows by for each newton felt. 0 of any other cell.
 	TensionU Force
@@ -30,6 +33,7 @@ type Greatest struct {
 	Window Window
 	Value  Force
 	T      int64   // ns, of the first sample that reached it
+	From   int64   // ns, from when on it may have been measured, where it came late; 0 at T
 	X      Length  // line hauled there, m; NaN unknown
 	Scope  float64 // there; NaN unknown
 	Stage  Stage

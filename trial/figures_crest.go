@@ -19,6 +19,9 @@ func (k *crest) add(r *Reading, did winchDid, still bool) {
 	switch known := finite(float64(v)); {
 	case known && (!k.g.Known || v > k.g.Value):
 		k.g = Greatest{Known: true, Window: Instant, Value: v, T: r.T, X: r.X, Scope: r.Scope, Stage: r.Stage, Still: still}
+		if r.LateFrom > 0 {
+			k.g.From = r.LateFrom
+		}
 		k.least, k.wait = v, Force(math.Inf(1))
 	case !k.g.Known:
 	case did == winchHauled:

@@ -29,6 +29,9 @@ const (
 // otherTables are those of load cells beside the one in [load].
 var otherTables = []string{"load2", "load3"}
 
+// OtherTables are the names there are for them.
+func OtherTables() []string { return slices.Clone(otherTables) }
+
 // OtherCell is a load cell beside the one that guards: decoded, compared and told.
 type OtherCell struct {
 	Table string

@@ -303,6 +303,9 @@ func (m model) drawUnder(c *canvas, r rect, u units) {
 		x = c.text(r, x, " old", dim)
 		sign += " " + word
 	}
+	if most := atMost(s); most != "" {
+		x = c.text(r, x+2, most, plain)
+	}
 	x = c.text(r, x+2, sign, st)
 	if rate := float64(s.Tension.Rate); !math.IsNaN(rate) && !math.IsInf(rate, 0) {
 		c.text(r, x+1, u.tension(trial.Force(math.Abs(rate)))+" "+u.force.Name+"/s", plain)

@@ -129,6 +129,8 @@ func shortTitle(c safety.Cause) string {
 		return "RISING, NO HAUL"
 	case safety.LoadNotNumber:
 		return "LOAD NO NUMBER"
+	case safety.LoadAngle:
+		return "NO LINE ANGLE"
 	case safety.LineJumped:
 		return "LINE JUMPED"
 	case safety.StoodStill:

@@ -1,6 +1,7 @@
 package tui
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"path"
@@ -89,14 +90,14 @@ const logName = 8
 // drawPorts is every stream with its rate, age and bad share.
 func (m model) drawPorts(c *canvas, r rect) {
 	s := m.snap
-	list := streams(s)
+	list := logStreams(s)
 	if r.h < 2 || r.w < 60 {
 		r2 := r
 		for i, st := range list {
 			t, look := streamText(s, st)
 			row := r2.row(i)
 			c.text(row, 0, padRight(st.Src, 6), dim)
-			c.text(row, 6, t, look)
+			c.text(row, max(6, width(st.Src)+1), t, look)
 		}
 		return
 	}
@@ -121,17 +122,21 @@ func (m model) drawPorts(c *canvas, r rect) {
 		if row.w == 0 {
 			return
 		}
-		put(row, 0, st.Src, strong)
+		put(row, 0, map[bool]string{false: st.Src, true: "place"}[st.Src == "position"], strong) // the column has no room for it
 		put(row, 1, path.Base(strings.ReplaceAll(st.Port, `\`, "/")), plain)
 		whole, look := streamText(s, st)
 		if look == caution { // what is wrong takes the row
 			x := c.text(row, cols[2].at, " "+whole+" ", caution)
-			c.text(row, max(x+1, 65), st.LastText, dim)
+			told, _ := m.instrumentText(st.Src)
+			c.text(row, max(x+1, 65), cmp.Or(told, st.LastText), dim)
 			continue
 		}
 		set := 0.0
 		if s.Config != nil {
 			set = map[string]float64{"load": s.Config.LoadHz, "line": s.Config.LineHz}[st.Src]
+			if i, ok := s.Trial.Other(st.Src); ok {
+				set = float64(s.Trial.Others[i].Rate)
+			}
 		}
 		switch st.Src {
 		case "stop", "horn":
@@ -151,10 +156,17 @@ func (m model) drawPorts(c *canvas, r rect) {
 				}
 			}
 			put(row, 4, setText, setLook)
+			told, look := m.instrumentText(st.Src)
+			if told != "" && st.Src != "load" && r.w < 100 { // what it says goes before how its frames fare
+				c.text(row, 49, told, look)
+				continue
+			}
 			put(row, 5, strings.TrimPrefix(badText(st), "bad "), badLook(st))
 			put(row, 6, fmt.Sprint(st.Good+st.Bad), plain)
 		}
-		if st.LastText != "" {
+		if told, look := m.instrumentText(st.Src); told != "" {
+			c.text(row, 65, told, look)
+		} else if st.LastText != "" {
 			c.text(row, 65, "“"+st.LastText+"”", dim)
 		}
 	}
@@ -246,6 +258,7 @@ func (m model) drawStrip(c *canvas, r rect) {
 		}
 		look = strong
 	}
+	text += lateText(s)
 	if s.Span.N == 0 {
 		text, look = "nothing recorded of the load yet", dim
 	}

@@ -110,7 +110,7 @@ const (
 
 func measureOf(c safety.Cause) measure {
 	switch c {
-	case safety.TensionLimit, safety.LoadOverRange, safety.Terminated, safety.TensionReached, safety.VesselMoves, safety.ZeroMoved, safety.MayNotComeUp:
+	case safety.TensionLimit, safety.LoadOverRange, safety.Terminated, safety.TensionReached, safety.VesselMoves, safety.ZeroMoved, safety.MayNotComeUp, safety.CellsDisagree:
 		return byForce
 	case safety.WLLShare, safety.AnchorNotMoving, safety.Snag, safety.LineContradicts:
 		return byShare

@@ -17,6 +17,7 @@ type need struct {
 	limits  int    // limits to list
 	alarms  bool   // there is one to show
 	streams int    // ports in use
+	logged  int    // ports the logger watches
 }
 
 // layout is where each part of the screen goes. A part without room has no

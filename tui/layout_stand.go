@@ -230,7 +230,7 @@ func (l *layout) atLog(n need) {
 		part{&air, 9, 0, gap, 0},
 		part{&l.clock, 2, 1, 1, 1},
 		part{&air, 9, 0, gap, 0},
-		part{&l.ports, 0, 1, n.streams + 1, 1},
+		part{&l.ports, 0, 1, n.logged + 1, 1},
 		part{&air, 9, 0, gap, 0},
 		part{&l.record, 1, 1, n.record, 1},
 		part{&air, 9, 0, gap, 0},

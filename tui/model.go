@@ -224,7 +224,7 @@ func (m model) layout() layout {
 	n := need{
 		stand: m.stand, margins: len(s.Margins),
 		slots: u.slots, unit: u.force.Name, order: orderWord(s), caption: s.Caption != "",
-		limits: len(listed(s, len(s.Margins))), streams: len(streams(s)),
+		limits: len(listed(s, len(s.Margins))), streams: len(streams(s)), logged: len(logStreams(s)),
 		alarms: len(alarmsOf(&s.Guard)) > 0,
 	}
 	if m.stand == StandLogger {

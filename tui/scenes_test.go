@@ -300,6 +300,9 @@ func scenes() []scene {
 	standby.Margins = []safety.Margin{
 		{Cause: safety.WLLShare, Now: 0.008, Warn: 0.64, Limit: 0.8, Left: 0.792, Share: 0.01, In: math.NaN()},
 	}
+	gauges, gtr := hauling(16, textbook)
+	fitInstruments(gauges)
+	add(scene{name: "instruments", snap: gauges, trace: gtr})
 	add(scene{name: "standby", snap: standby, trace: &trial.Trace{}})
 
 	far, near := base(trial.StandBy, 42*second, nil), base(trial.PayOut, 42*second, nil)

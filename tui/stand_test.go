@@ -23,7 +23,7 @@ var standSizes = [][2]int{{80, 24}, {100, 30}, {120, 40}, {160, 50}, {250, 70}, 
 var standKeys = map[Stand]string{StandOperator: "1", StandDirector: "4", StandLogger: "7", StandAll: "0"}
 
 // standScenes are what each view is looked at in.
-var standScenes = []string{"pull", "standby", "warning", "stop-soon", "trip-ease", "planned-end", "load-silent", "stalled", "checks-half", "ended", "replay"}
+var standScenes = []string{"pull", "standby", "warning", "stop-soon", "trip-ease", "planned-end", "load-silent", "stalled", "checks-half", "ended", "replay", "instruments"}
 
 func (sc scene) from(s Stand) scene {
 	sc.keys = append([]string{standKeys[s]}, sc.keys...)

@@ -174,5 +174,5 @@ func (c *Core) lineFresh(t int64) bool {
 
 func (s *stream) shot(src string, t int64) Stream {
 	return Stream{Src: src, Port: s.name, State: s.state, Reason: s.reason, LastAt: s.lastAt, HeardAt: s.heardAt,
-		Rate: s.rate.perSecond(t), Good: s.good, Bad: s.bad, LastText: acquire.Visible(s.last)}
+		Rate: s.rate.perSecond(t), Good: s.good, Bad: s.bad, Late: s.late.lines, Bursts: s.late.bursts, LastText: acquire.Visible(s.last)}
 }

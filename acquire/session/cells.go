@@ -57,7 +57,7 @@ func (c *Core) beginCells() error {
 		}
 		nan := trial.Force(math.NaN())
 		cell := &otherCell{OtherCell: o, dec: dec, side: trial.CellSide(o.Sits), pin: newPinned(t, o.Table, o.LoadCell), zero: Zero{At: -1}, at: -1, tension: nan, most: nan, indicated: nan}
-		cell.s.lastAt, cell.s.heardAt = -1, -1
+		cell.s.lastAt, cell.s.heardAt, cell.s.late = -1, -1, newLateness(float64(o.Rate))
 		cell.s.onFrame = func(frame []byte, bad string) { c.otherFrame(cell, frame, bad) }
 		c.cells.list = append(c.cells.list, cell)
 	}
@@ -73,6 +73,9 @@ func (c *Core) otherFrame(o *otherCell, frame []byte, bad string) {
 		reading = o.dec.Decode(frame)
 	}
 	good := bad == "" && reading.Kind != acquire.Garbled
+	if good {
+		o.s.isLate = c.lateTimes(o.Table, &o.s, c.t)
+	}
 	if o.s.count(c.t, frame, good); !good {
 		return
 	}
@@ -98,7 +101,7 @@ func (c *Core) otherFrame(o *otherCell, frame []byte, bad string) {
 	o.n++
 	if o.told {
 		o.told = false
-		c.tell(c.by, o.Table+" is heard again", text("what", "cell"), text("cell", o.Table), text("state", "heard"))
+		c.tell(c.by, o.Table+" is heard again", text("what", "cells"), text("cell", o.Table), text("state", "heard"))
 	}
 	c.out.Cells = append(c.out.Cells, CellSample{Table: o.Table, T: c.t, Tension: o.tension})
 }
@@ -143,7 +146,7 @@ func (c *Core) watchCells() {
 		o.sum, o.n = 0, 0
 		if o.s.lastAt >= 0 && c.t-max(o.at, 0) >= cellSilent && !o.told {
 			o.told = true
-			c.tell(c.by, o.Table+" tells no tension; the cells are not compared", text("what", "cell"), text("cell", o.Table), text("state", "silent"), text("loud", "1"))
+			c.tell(c.by, o.Table+" tells no tension; the cells are not compared", text("what", "cells"), text("cell", o.Table), text("state", "silent"), text("loud", "1"))
 		}
 		if n == 0 || m == 0 || c.guard.State().Cell != safety.CellOn {
 			continue
@@ -185,7 +188,7 @@ func (c *Core) compareCells(o *otherCell, mine, other trial.Force) {
 	}
 	c.tell(c.by, fmt.Sprintf("load cells disagree: %s (%s), %s (%s); %s of it the roller's friction and their uncertainties do not explain",
 		c.force(mine), name(SrcLoad, t.Load.Sits), c.force(other), name(o.Table, o.Sits), c.force(o.apart)),
-		text("what", "cell"), text("cell", o.Table), text("state", "disagrees"), newtons("load_n", mine), newtons("value_n", other), newtons("apart_n", o.apart))
+		text("what", "cells"), text("cell", o.Table), text("state", "disagrees"), newtons("load_n", mine), newtons("value_n", other), newtons("apart_n", o.apart))
 }
 
 // sure is the standard uncertainty of a cell's tension, N.

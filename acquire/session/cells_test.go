@@ -109,7 +109,7 @@ func TestCellsDisagree(t *testing.T) {
 		both(h, 3000, -1, 5*time.Second)
 		silent := false
 		for _, r := range h.d.Records {
-			silent = silent || r.Kind == logfmt.Say && r.Str("what") == "cell" && r.Str("state") == "silent"
+			silent = silent || r.Kind == logfmt.Say && r.Str("what") == "cells" && r.Str("state") == "silent"
 		}
 		if !silent {
 			t.Errorf("%s: load2 silent and nobody told", tt.name)

@@ -78,6 +78,8 @@ type stream struct {
 	heardAt   int64
 	good, bad uint64
 	rate      meter
+	late      lateness
+	isLate    bool // the last good frame came in a burst
 	onFrame   func(frame []byte, bad string)
 }
 
@@ -152,6 +154,7 @@ func (c *Core) begin() error {
 	for _, s := range c.streams() {
 		s.lastAt, s.heardAt = -1, -1
 	}
+	c.load.late, c.line.late = newLateness(cfg.LoadHz), newLateness(cfg.LineHz)
 	c.tension.at, c.haul.at, c.tension.bigCell = -1, -1, -1
 	c.haul.x, c.haul.rodeOut = trial.Length(math.NaN()), trial.Length(math.NaN())
 	c.haul.marks.begin(fix{})
@@ -230,7 +233,9 @@ func (s *stream) count(t int64, frame []byte, good bool) {
 	if good {
 		s.good++
 		s.lastAt = t
-		s.rate.add(t)
+		if !s.isLate {
+			s.rate.add(t)
+		}
 	} else {
 		s.bad++
 	}

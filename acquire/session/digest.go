@@ -23,7 +23,7 @@ func (c *Core) Digest() uint64 {
 		bits(m.scale), bits(m.off))
 	fmt.Fprintln(h, c.carry.state, c.short)
 	for _, s := range c.streams() {
-		fmt.Fprintln(h, s.state, s.name, s.reason, s.lastAt, s.heardAt, s.good, s.bad)
+		fmt.Fprintln(h, s.state, s.name, s.reason, s.lastAt, s.heardAt, s.good, s.bad, s.late, s.isLate)
 	}
 	c.aids.digest(h)
 	c.pin.digest(h)

@@ -52,6 +52,9 @@ func (c *Core) lineFrame(frame []byte, bad string) {
 		reading = c.lineDec.Decode(frame)
 	}
 	good := bad == "" && reading.Kind == acquire.Good
+	if good {
+		c.line.isLate = c.lateTimes(SrcLine, &c.line, c.t)
+	}
 	c.line.count(c.t, frame, good)
 	if !good {
 		c.guard.BadFrame(c.t, safety.LineEncoder, &c.ev)
@@ -61,7 +64,9 @@ func (c *Core) lineFrame(frame []byte, bad string) {
 	c.watchWay(reading.Counts)
 	c.haul.counts, c.haul.hasCounts, c.haul.at = reading.Counts, true, c.t
 	c.measure()
-	if c.haul.hasPayout {
+	if c.line.isLate {
+		c.haul.speed.reset()
+	} else if c.haul.hasPayout {
 		c.haul.speed.add(c.t, float64(c.haul.x))
 	}
 	c.guard.Count(c.t, c.lineNow(), &c.ev)

@@ -27,6 +27,11 @@ type JudgeInput struct {
 	// began, by its position, m, and MovedU how uncertain that is; 0 nobody measures it.
 	Moved, MovedU trial.Length
 
+	// LateFrom is from when on it may have been measured, ns: it came after a gap,
+	// and perhaps late; -1 at T. Late says that it came in a burst.
+	LateFrom int64
+	Late     bool
+
 	// Of a pin in the roller: what the tension is uncertain by for its angle, N,
 	// and by how much it grows for each newton felt; both 0 of any other cell.
 	TensionU trial.Force
@@ -105,6 +110,9 @@ func (j *Judge) Apply(in JudgeInput, says []logfmt.Record) []logfmt.Record {
 		return says
 	}
 	if !j.quiet {
+		if in.Late {
+			j.trace.Gap(in.LateFrom)
+		}
 		j.look(&r.Point, in)
 	}
 	if in.MovedU > 0 {
@@ -139,7 +147,7 @@ func (j *Judge) Apply(in JudgeInput, says []logfmt.Record) []logfmt.Record {
 // Reading is a sample as a study of the pull takes it.
 func (in JudgeInput) Reading() trial.Reading {
 	return trial.Reading{Point: trial.Point{T: in.T, Tension: in.Tension, X: in.X, Stage: in.Stage, RodeOut: known(in.RodeOut), Height: known(in.Height)},
-		Scope: in.Scope, Over: in.Over, TensionU: in.TensionU, Gain: in.Gain}
+		Scope: in.Scope, Over: in.Over, TensionU: in.TensionU, Gain: in.Gain, LateFrom: in.LateFrom}
 }
 
 // gain is what a newton more at the cell makes of the tension; NaN unknown.

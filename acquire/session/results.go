@@ -27,6 +27,9 @@ type Result struct {
 	// same of the corrected samples, empty where no correction applies.
 	Stretches, CorrectedOver []trial.Figure
 
+	Late  []LateTold // lines that came late and all at once, by port
+	Cells []CellTold // of the load cells beside the one the figures are of
+
 	Stops   []StopTold
 	Checks  []CheckTold
 	Drops   []DropTold // where rode began to go out, against where it was planned
@@ -166,6 +169,10 @@ func (f *resultFold) part(i int) {
 			f.take(i, core, rec, step, zeroed)
 		}
 	})
+	if core.Ready() {
+		f.r.late(core)
+		f.r.cells(core)
+	}
 	p.Seal, p.SHA256, p.Damage = read.Seal(), read.SHA256(), read.Damage()
 	if err := read.Err(); err != nil {
 		p.Broken = err.Error()
@@ -209,6 +216,9 @@ func (f *resultFold) take(i int, core *Core, rec *logfmt.Record, step *Step, zer
 			f.pipe.put(figureOp{op: func(j *Judge) { j.study.Stop(t) }})
 		}
 		return
+	}
+	for _, s := range step.Cells {
+		f.r.cell(s, f.whole.At(s.T), f.whole.Stage())
 	}
 	for _, in := range step.Samples {
 		in = f.whole.Sample(in)

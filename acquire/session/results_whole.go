@@ -106,6 +106,9 @@ func (w *Whole) Last() int64 { return w.At(w.top) }
 // Sample is a sample of the present part as it is in the pull.
 func (w *Whole) Sample(in JudgeInput) JudgeInput {
 	in.T = w.At(in.T)
+	if in.LateFrom >= 0 {
+		in.LateFrom = w.At(in.LateFrom)
+	}
 	in.X += w.offset
 	if stage, open := w.openStage(); open {
 		in.Stage = stage

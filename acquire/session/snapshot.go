@@ -213,6 +213,7 @@ type Stream struct {
 	LastAt, HeardAt int64
 	Rate            float64 // valid frames a second over the last seconds
 	Good, Bad       uint64
+	Late, Bursts    uint64 // lines that came late and all at once, and how often
 	LastText        string // the last frame, control characters made visible
 }
 

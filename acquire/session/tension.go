@@ -31,6 +31,9 @@ func (c *Core) loadFrame(frame []byte, bad string) {
 		reading = c.loadDec.Decode(frame)
 	}
 	good := bad == "" && reading.Kind != acquire.Garbled
+	if good {
+		c.load.isLate = c.lateTimes(SrcLoad, &c.load, c.t)
+	}
 	c.load.count(c.t, frame, good)
 	if !good {
 		c.guard.BadFrame(c.t, safety.Load, &c.ev)
@@ -61,7 +64,11 @@ func (c *Core) loadFrame(frame []byte, bad string) {
 	if over || !finite(float64(guards)) {
 		ts.slope.reset()
 	} else {
-		ts.slope.add(c.t, float64(guards))
+		if c.load.isLate {
+			ts.slope.reset() // nobody knows its time
+		} else {
+			ts.slope.add(c.t, float64(guards))
+		}
 		ts.big(c.t)
 	}
 	g := c.guard.State()
@@ -78,6 +85,10 @@ func (c *Core) loadFrame(frame []byte, bad string) {
 	}
 	if along, _, u, ok := c.moved(); ok {
 		in.Moved, in.MovedU = along, u
+	}
+	in.LateFrom = c.load.late.since()
+	if c.load.isLate {
+		in.Late = true
 	}
 	if c.pin != nil {
 		in.TensionU, in.Gain = c.pin.now.U, c.pin.now.Gain

@@ -36,6 +36,8 @@ type resultDoc struct {
 	Figures    *figuresDoc       `json:"figures"`
 	Corrected  *figuresDoc       `json:"corrected"`       // null: no correction applies
 	Means      []map[string]any  `json:"means,omitempty"` // that were asked for
+	Cells      []cellDoc         `json:"load_cells,omitempty"`
+	Late       []lateDoc         `json:"late,omitempty"`
 	Missing    map[string]string `json:"missing"`
 	Stops      []stopDoc         `json:"stops"`
 	Checks     []checkDoc        `json:"checks"`
@@ -103,6 +105,7 @@ type greatestDoc struct {
 	Scope  *float64 `json:"scope_ratio"`
 	Stage  string   `json:"stage"`
 	Still  bool     `json:"no_line_hauled_then"`
+	FromS  *float64 `json:"at_from_s,omitempty"` // it came late, and may be of any time since
 }
 
 type haulDoc struct {
@@ -177,9 +180,10 @@ func resultsJSON(out io.Writer, all []*session.Result, over []trial.Stretch, bud
 }
 
 func resultOf(r *session.Result, budget bool) resultDoc {
+	cells, late := cellDocs(r)
 	d := resultDoc{LengthS: secondsOf(r.Length), LostS: secondsOf(r.Figures.Lost), Holds: r.Holds(), Missing: map[string]string{}, More: r.More,
 		Parts: []partDoc{}, Stops: []stopDoc{}, Checks: []checkDoc{}, Addenda: []commentDoc{}, Doubts: []doubtDoc{},
-		Unread: append([]string{}, r.Faults...), Doubtful: len(r.Doubts) > 0, BesideLogs: r.Beside}
+		Cells: cells, Late: late, Unread: append([]string{}, r.Faults...), Doubtful: len(r.Doubts) > 0, BesideLogs: r.Beside}
 	if !r.Started.IsZero() {
 		d.Started = &r.Started
 	}
@@ -265,7 +269,12 @@ func greatestOf(g trial.Greatest) *greatestDoc {
 	if !g.Known {
 		return nil
 	}
-	return &greatestDoc{float64(g.Value), string(g.Window), g.Bound != "", string(g.Bound), secondsOf(g.T), numberOf(float64(g.X)), numberOf(g.Scope), g.Stage.Key(), g.Still}
+	var from *float64
+	if g.From > 0 {
+		v := secondsOf(g.From)
+		from = &v
+	}
+	return &greatestDoc{float64(g.Value), string(g.Window), g.Bound != "", string(g.Bound), secondsOf(g.T), numberOf(float64(g.X)), numberOf(g.Scope), g.Stage.Key(), g.Still, from}
 }
 
 func secondsOf(ns int64) float64 { return float64(ns) / 1e9 }

@@ -134,6 +134,7 @@ func (p *resultsPage) pull(r *session.Result) {
 		p.about("doubtful", "%s", visible(d.Text))
 	}
 	if r.Ready {
+		p.cells(r, show)
 		p.tensions(r, show)
 		p.stages(r)
 		for _, d := range r.Drops {
@@ -252,6 +253,9 @@ func (p *resultsPage) greatest(word, key string, why map[string]string, g trial.
 	}
 	if g.Stage != trial.Pull {
 		text += ", in " + g.Stage.String()
+	}
+	if g.From > 0 {
+		text += ", or up to " + clock(g.T-g.From) + " before: it came late"
 	}
 	if g.Bound != "" {
 		text += "; a lower bound: " + string(g.Bound)
