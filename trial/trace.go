@@ -55,7 +55,7 @@ const (
 //
 // Only points of preset, pull, hold and recover with a known X enter the trace
 // by haul. A new series begins when the stage becomes preset, pull or recover;
-// hold goes on with the series it follows. The latest series is kept, earlier
+// hold goes on with the series it follows, and so does the same stage after it. The latest series is kept, earlier
 // ones are dropped: the raw log has them.
 type Trace struct {
 	span TraceSpan

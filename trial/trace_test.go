@@ -29,7 +29,9 @@ func (w *twin) add(p Point) {
 	if (p.Stage == Preset || p.Stage == Pull || p.Stage == Recover) && p.Stage != w.stage {
 		w.byHaul, w.haulGaps, w.haulLost = nil, nil, false
 	}
-	w.stage = p.Stage
+	if p.Stage != Hold || w.stage != Preset && w.stage != Pull && w.stage != Recover { // a hold goes on with what it follows
+		w.stage = p.Stage
+	}
 	if f := float64(p.Tension); math.IsNaN(f) || math.IsInf(f, 0) {
 		w.gap(p.T)
 		return
