@@ -11,6 +11,7 @@ import (
 	"testing/synctest"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
 	"go.uber.org/goleak"
 
 	"hawse/acquire"
@@ -201,6 +202,28 @@ func (b *bench) end() {
 	live := b.c.Snapshot().Guard
 	if got := fold.core.Guard(); got != live {
 		b.t.Errorf("replayed guard\n%+v\nwant the live one\n%+v", got, live)
+	}
+	b.figures(fold)
+}
+
+// figures holds what a screen showed last against a replay and the results of the
+// log, bit for bit: a float prints to the digits that make it again.
+func (b *bench) figures(fold *Fold) {
+	b.t.Helper()
+	live, played := b.c.Snapshot().Figures, fold.Snapshot().Figures
+	if b.c.judge.dead || len(b.c.judge.gone) > 0 || live == nil {
+		return
+	}
+	pulls, faults := FindPulls([]string{b.log}, nil)
+	if len(pulls) != 1 || len(faults) > 0 {
+		b.t.Fatalf("%d pulls, %v", len(pulls), faults)
+	}
+	r := ReadResult(pulls[0])
+	want := fmt.Sprintf("%+v", r.Figures)
+	for how, got := range map[string]*trial.Figures{"live": live, "replayed": played} {
+		if diff := cmp.Diff(want, fmt.Sprintf("%+v", *got)); diff != "" {
+			b.t.Errorf("figures: - out of the log, + %s:\n%.2000s", how, diff)
+		}
 	}
 }
 

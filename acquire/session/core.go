@@ -54,6 +54,8 @@ type Core struct {
 	short   string // how soon the disk will be full, "" while that is far
 	begun   bool   // a record has come since the head was whole
 	ended   bool
+	stops   int         // set by this record, and not told the Judge yet
+	stage   trial.Stage // as the Judge was told
 }
 
 // Step is what one record did: samples for the Judge, words for the log.
@@ -125,6 +127,7 @@ func (c *Core) Apply(r *logfmt.Record, out *Step) error {
 	}
 	c.followStage()
 	c.flush(r.N)
+	c.happened(r)
 	if r.Kind == logfmt.Clock && !c.Plain {
 		out.Says = append(out.Says, say(r.N, "core",
 			logfmt.Field{Key: "what", Val: "state"}, logfmt.Field{Key: "digest", Val: fmt.Sprintf("%016x", c.Digest())}))
@@ -308,12 +311,31 @@ func (c *Core) port(r *logfmt.Record) {
 	}
 }
 
+// happened tells the Judge what else the record came to, behind its samples: in
+// that order results read it out of the log.
+func (c *Core) happened(r *logfmt.Record) {
+	tell := func(in JudgeInput) { c.out.Samples = append(c.out.Samples, in) }
+	for ; c.stops > 0; c.stops-- {
+		tell(JudgeInput{T: c.t, Stop: true})
+	}
+	if stage := c.guard.State().Stage; stage != c.stage {
+		c.stage = stage
+		tell(JudgeInput{T: c.t, Enter: true, Stage: stage})
+	}
+	if r.Kind == logfmt.End {
+		tell(JudgeInput{T: c.t, End: true})
+	}
+}
+
 // gap tells the Judge that tension is not measured from here on.
 func (c *Core) gap() { c.out.Samples = append(c.out.Samples, JudgeInput{T: c.t, Gap: true}) }
 
 // flush turns the guard's events into the words of the record.
 func (c *Core) flush(by uint64) {
 	for _, e := range c.ev.All() {
+		if e.What == safety.StopSet {
+			c.stops++
+		}
 		fields := []logfmt.Field{{Key: "at", Val: logfmt.FormatNs(e.T)}}
 		for _, f := range e.Fields() {
 			fields = append(fields, logfmt.Field{Key: f.Key, Val: f.Val})

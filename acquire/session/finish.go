@@ -126,6 +126,7 @@ func (c *Capture) seal(end logfmt.Record) {
 	c.number(&end)
 	c.board.add(&end)
 	c.board.ended = false
+	c.judge.end(end.T)
 	c.copy.seal(end)
 	for {
 		err := c.log.Seal(end)

@@ -9,19 +9,24 @@ import (
 )
 
 // JudgeInput is what Core hands the Judge: a valid sample joined with the line,
-// or a gap in the load.
+// a gap in the load, or something that happened.
 type JudgeInput struct {
 	N       uint64 // the record that carried it
 	T       int64
 	Gap     bool
-	Over    bool // over range: the tension is only known to be above the cell's range
-	Tension trial.Force
+	Over    bool         // over range: Tension is the least it can have been
+	Tension trial.Force  // NaN: over range, and not even that is known
 	X       trial.Length // NaN unknown
 	Scope   float64      // NaN unknown
 	Stage   trial.Stage
 	RodeOut trial.Length // as counted; NaN unknown
 	Height  trial.Length // of the fairlead over the bottom; NaN unknown
-	Vessel  bool         // no sample: a person marked something of the vessel
+
+	// What happened; no sample. These come behind the samples of their record.
+	Vessel bool // a person marked something of the vessel
+	Stop   bool // a stop was set
+	Enter  bool // Stage is in force from here on
+	End    bool // the log ends
 
 	// Moved is how far the vessel has moved towards the anchor since the haul
 	// began, by its position, m, and MovedU how uncertain that is; 0 nobody measures it.
@@ -37,6 +42,9 @@ type JudgeInput struct {
 	TensionU trial.Force
 	Gain     float64
 }
+
+// Happened says whether it is neither sample nor gap.
+func (in *JudgeInput) Happened() bool { return in.Vessel || in.Stop || in.Enter || in.End }
 
 // Judge is the fold that explains a pull: phase, peak and trace. It is pure; no
 // stop depends on it, so it may lag behind and may even fail.
@@ -55,10 +63,8 @@ type Judge struct {
 	started bool
 
 	entered trial.Stage    // as the study was told
-	has     bool           // it was told one
 	told    bool           // that the rode cannot be solved
 	quiet   bool           // no trace is wanted, and no words
-	full    trial.Force    // the top of the cell's range
 	figures *trial.Figures // as they were worked out last
 	figured int64          // ns, when
 }
@@ -69,7 +75,8 @@ func NewJudge(h Head) *Judge {
 	if h.After != nil && h.After.Came != nil {
 		s.GoOn(*h.After.Came)
 	}
-	return &Judge{study: s, phase: s.Phases(), scope: math.NaN(), peakT: -1, full: fullScale(h.Trial.Load)}
+	s.Enter(0, trial.StandBy)
+	return &Judge{study: s, phase: s.Phases(), scope: math.NaN(), peakT: -1, entered: trial.StandBy}
 }
 
 // newFigurer returns a Judge that works out figures and nothing else; whoever
@@ -88,24 +95,25 @@ func (j *Judge) Apply(in JudgeInput, says []logfmt.Record) []logfmt.Record {
 	case in.Vessel:
 		j.study.Vessel(in.T)
 		return j.tellEvents(says)
+	case in.Stop:
+		j.study.Stop(in.T)
+		return says
+	case in.Enter:
+		j.enter(in.T, in.Stage)
+		return says
+	case in.End:
+		j.figures = nil // what is shown last is of the whole pull
+		return says
 	case in.Gap:
 		j.trace.Gap(in.T)
 		j.study.Gap(in.T)
 		return says
 	}
-	if !j.quiet && (in.Stage != j.entered || !j.has) {
-		j.study.Enter(in.T, in.Stage)
-		j.entered, j.has = in.Stage, true
+	if !j.quiet && in.Stage != j.entered {
+		j.enter(in.T, in.Stage)
 	}
 	r := in.Reading()
 	if in.Over || math.IsNaN(float64(in.Tension)) || math.IsInf(float64(in.Tension), 0) {
-		switch {
-		case !in.Over || j.quiet: // whoever feeds it has said the least it can have been
-		case in.Tension < 0:
-			r.Tension = trial.Force(math.NaN())
-		default:
-			r.Tension = j.full * trial.Force(in.gain())
-		}
 		j.study.Add(&r)
 		return says
 	}
@@ -142,6 +150,18 @@ func (j *Judge) Apply(in JudgeInput, says []logfmt.Record) []logfmt.Record {
 			logfmt.Field{Key: "text", Val: "phase: " + phase.String()}))
 	}
 	return j.tellEvents(says)
+}
+
+func (j *Judge) enter(t int64, stage trial.Stage) {
+	j.study.Enter(t, stage)
+	j.entered = stage
+}
+
+// pause says that nothing was recorded between the two times.
+func (j *Judge) pause(from, to int64) {
+	j.T = to
+	j.trace.Gap(from)
+	j.study.Break(from, to)
 }
 
 // Reading is a sample as a study of the pull takes it.

@@ -96,6 +96,22 @@ func (r *judgeRunner) apply(batch []JudgeInput) (says []logfmt.Record) {
 	return says
 }
 
+// end takes what was never handed over and has the last figures worked out, once
+// the Judge is through with all else; one that is not is left alone.
+func (r *judgeRunner) end(t int64) {
+	select {
+	case <-r.done:
+	default:
+		return
+	}
+	if r.dead || len(r.gone) > 0 {
+		return
+	}
+	defer func() { _ = recover() }() // the log is sealed all the same
+	r.apply(append(r.pending, JudgeInput{T: t, End: true}))
+	r.pending = nil
+}
+
 // add queues inputs without handing them over: see push. Past a million, with
 // the Judge hung, the oldest are of no use any more and are dropped.
 func (r *judgeRunner) add(in []JudgeInput, by uint64) {

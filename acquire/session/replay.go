@@ -118,7 +118,7 @@ func (r *Replay) join(before *Fold) {
 		r.judge = r.fold.judge
 		return
 	}
-	r.judge.Apply(JudgeInput{T: join.From, Gap: true}, nil)
+	r.judge.pause(join.From, join.To)
 	b, later := &r.fold.board, r.whole.shift-was
 	for i := range b.news { // what was told before, by this part's clock
 		if b.news[i].Seq <= before.board.seq {
@@ -153,7 +153,12 @@ func (r *Replay) next() bool {
 		return true
 	}
 	for _, in := range r.fold.step.Samples {
-		r.scrap = r.judge.Apply(r.whole.Sample(in), r.scrap[:0])
+		if !in.Enter { // the stage of the pull may be that of the part before
+			r.scrap = r.judge.Apply(r.whole.Sample(in), r.scrap[:0])
+		}
+	}
+	if stage := r.whole.Stage(); stage != r.judge.entered {
+		r.judge.enter(r.whole.At(rec.T), stage)
 	}
 	return true
 }
@@ -222,6 +227,7 @@ func (r *Replay) playPart(ctx context.Context) (more, back bool) {
 	}
 	if len(r.parts) == 0 {
 		r.goal, r.rewound = nil, false // it lay behind the end
+		r.judge.Apply(JudgeInput{T: r.whole.Last(), End: true}, nil)
 	}
 	r.mu.Unlock()
 	r.publish()

@@ -2,7 +2,6 @@ package session
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"time"
 
@@ -221,12 +220,14 @@ func (f *resultFold) take(i int, core *Core, rec *logfmt.Record, step *Step, zer
 		f.r.cell(s, f.whole.At(s.T), f.whole.Stage())
 	}
 	for _, in := range step.Samples {
+		if in.Happened() && !in.Vessel {
+			continue // stops as they were told then; stages as they are in the pull
+		}
 		in = f.whole.Sample(in)
 		if in.Gap || in.Vessel {
 			f.pipe.put(figureOp{in: in})
 			continue
 		}
-		in.Tension = leastOf(core, in)
 		f.pipe.put(figureOp{in: in, corrected: f.r.correct(i, in)})
 		switch s := in.Stage; {
 		case in.Over:
@@ -260,18 +261,6 @@ func (f *resultFold) end() {
 			f.r.CorrectedOver = append(f.r.CorrectedOver, c.study.Over(x))
 		}
 	}
-}
-
-// leastOf is the tension of a sample. One over range stands for the top of the
-// cell's range: the tension was no less, unless the cell is the wrong way round.
-func leastOf(core *Core, in JudgeInput) trial.Force {
-	switch {
-	case !in.Over:
-		return in.Tension
-	case in.Tension < 0:
-		return trial.Force(math.NaN())
-	}
-	return (fullScale(core.fix.apply(core.head.Trial.Load)) - core.tension.zero.Force) * trial.Force(in.gain())
 }
 
 // fullScale is the tension that the top of a cell's range stands for.

@@ -93,10 +93,23 @@ func (c *Core) loadFrame(frame []byte, bad string) {
 	if c.pin != nil {
 		in.TensionU, in.Gain = c.pin.now.U, c.pin.now.Gain
 	}
+	if over {
+		in.Tension = c.leastOver(tension, in.gain())
+	}
 	c.out.Samples = append(c.out.Samples, in)
 }
 
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
+
+// leastOver is what a tension over range can have been at least: the top of the
+// cell's range; not known where the cell is the wrong way round. gain is that of
+// [JudgeInput].
+func (c *Core) leastOver(shown trial.Force, gain float64) trial.Force {
+	if shown < 0 {
+		return trial.Force(math.NaN())
+	}
+	return (fullScale(c.fix.apply(c.head.Trial.Load)) - c.tension.zero.Force) * trial.Force(gain)
+}
 
 // big keeps the largest of the last two eighths of a second.
 func (ts *tensionState) big(t int64) {

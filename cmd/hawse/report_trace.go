@@ -89,7 +89,7 @@ func (t *traced) part(path string, whole *session.Whole) {
 }
 
 func (t *traced) sample(in session.JudgeInput) {
-	if in.Vessel {
+	if in.Happened() {
 		return
 	}
 	v := float64(in.Tension)
