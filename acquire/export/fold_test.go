@@ -186,7 +186,7 @@ func TestTableIsTheFoldOfAnything(t *testing.T) {
 		d := newDry(t)
 		now, counts := int64(0), 12000
 		acts := []struct{ what, value string }{{session.ActDepth, "6 m"}, {session.ActPayout, "30 m"}, {session.ActZero, ""}, {session.ActStop, ""},
-			{session.ActCellOff, ""}, {session.ActCellOn, ""}, {session.ActPass, "20 m"}}
+			{session.ActCellOff, ""}, {session.ActCellOn, ""}, {session.ActPass, "20 m"}, {session.ActMark, "thruster change"}}
 		for range rapid.IntRange(1, 40).Draw(rt, "inputs") {
 			now += rapid.Int64Range(0, 400).Draw(rt, "ms") * ms
 			switch rapid.IntRange(0, 9).Draw(rt, "what") {

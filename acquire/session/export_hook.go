@@ -83,6 +83,9 @@ func (s *Sampler) Apply(r *logfmt.Record) ([]Sampled, error) {
 			}
 			continue
 		}
+		if in.Happened() {
+			continue
+		}
 		for !s.taken[frame].Judged {
 			frame++
 		}
