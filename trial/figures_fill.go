@@ -26,6 +26,12 @@ const (
 	whyNotUp   = "the anchor did not come off the bottom in what was recorded"
 	whyOver    = "the load cell was over range then"
 	whyNoUp    = "the stage recover was never said"
+
+	whyStatics   = "the statics of the rode are not known in all of it"
+	whyThen      = "the statics of the rode were not known then"
+	whyNotHauled = "the winch did not haul in the stage pull"
+	whyNoStretch = "no stretch of the pull is called " // a phase
+	whyNotCome   = "not yet: the anchor had travelled "
 )
 
 // figures fills in the quantities.
@@ -79,7 +85,7 @@ func (f *pullFold) load(l loads, in *sampledAt, s *Study) (out Figure) {
 	v := l[atDeck]
 	b := f.trial.Load.tension(v, in)
 	out.Read[0] = known(v, b)
-	out.Read[1], out.Read[2] = unknown(whyNoBare), unknown("the statics of the rode are not known in all of it")
+	out.Read[1], out.Read[2] = unknown(whyNoBare), unknown(whyStatics)
 	if why := s.hang.Why(); why != nil && !finite(l[atAnchor]) {
 		out.Read[2].Why = why.Error()
 	}
@@ -174,7 +180,7 @@ func (f *pullFold) tellPlace(q *[NumQuantities]Figure, k *windowCrest) {
 		}
 	}
 	put(HauledAtPeak, float64(g.X), Budget(nil).and("line count", Normal, countKnown*float64(g.X), "0.5 % of the line hauled: "+whyPractice), "line hauled was not known then: the rode out was not said, or the line encoder was lost")
-	knee, angle := whyNoKnee, "the statics of the rode were not known then"
+	knee, angle := whyNoKnee, whyThen
 	if w.over {
 		knee, angle = whyOver, whyOver
 	}
@@ -213,7 +219,7 @@ func (f *pullFold) tellMeans(q *[NumQuantities]Figure, s *Study, out *Figures) {
 			}
 		}
 		if len(parts) == 0 {
-			q[p.q] = missing("no stretch of the pull is called " + p.phase.String())
+			q[p.q] = missing(whyNoStretch + p.phase.String())
 			continue
 		}
 		q[p.q] = f.meanOver(s, parts, whole)
@@ -260,7 +266,7 @@ func (f *pullFold) tellTravel(q *[NumQuantities]Figure, s *Study, out *Figures) 
 		case !g.known:
 			*to = missing(f.whyNoTravel(s))
 		case !h.has:
-			*to = missing(fmt.Sprintf("not yet: the anchor had travelled %.2g m", g.most))
+			*to = missing(fmt.Sprintf(whyNotCome+"%.2g m", g.most))
 		case !h.full:
 			*to = missing("a hole in the samples where it had travelled so far")
 		default:

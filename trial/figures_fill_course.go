@@ -70,7 +70,7 @@ func (f *pullFold) tellSawTooth(q *[NumQuantities]Figure, segs []Segment) {
 		}
 	}
 	if long == 0 {
-		q[SawToothWave] = missing("no stretch of the pull is called saw-tooth")
+		q[SawToothWave] = missing(whyNoStretch + SawTooth.String())
 		q[SawToothSwing] = q[SawToothWave]
 		return
 	}
@@ -147,7 +147,7 @@ func (f *pullFold) tellStands(q *[NumQuantities]Figure, out *Figures) {
 }
 
 func (f *pullFold) tellSpeed(q *[NumQuantities]Figure) {
-	q[LineSpeed], q[LineSpeedShare], q[SampleRate] = missing("the winch did not haul in the stage pull"), missing("the winch did not haul in the stage pull"), missing("too few samples to tell")
+	q[LineSpeed], q[LineSpeedShare], q[SampleRate] = missing(whyNotHauled), missing(whyNotHauled), missing("too few samples to tell")
 	if !f.line.seen {
 		q[LineSpeed], q[LineSpeedShare] = missing(whyNoLine), missing(whyNoLine)
 	}

@@ -1,6 +1,6 @@
 // Package tui is the screen on deck: a view ([Stand]) for the winch operator, the
-// test director and the data logger each, and one of everything. The alarm line,
-// the order word and STOP are in all of them.
+// test director and the data logger each, one of everything, and a sheet of what
+// the pull has come to. The alarm line, the order word and STOP are in all of them.
 //
 // The screen pulls. At its own pace it takes the newest snapshot of a
 // [session.View], draws it and hands a person's keys back as acts; nothing

@@ -81,7 +81,7 @@ func (m model) drawAll(c *canvas) {
 		}
 		m.drawBand(c, band)
 		m.drawCaution(c, l.under)
-	case StandLogger:
+	case StandLogger, StandFigures:
 		m.drawOrderRow(c, l.band)
 	default:
 		m.drawNumber(c, l)
@@ -100,6 +100,8 @@ func (m model) drawAll(c *canvas) {
 		m.drawAtDirector(c, l)
 	case StandLogger:
 		m.drawAtLog(c, l)
+	case StandFigures:
+		m.drawSheet(c, l.sheet)
 	default:
 		m.drawLimits(c, l.limits)
 		m.drawFigures(c, l.figures)

@@ -50,7 +50,11 @@ func (m model) drawKeys(c *canvas, r rect) {
 		case looks && m.stand == StandOperator && r.w >= 76: // there is room for the words
 			keys = append(keys, key{b.label, b.short})
 		case b.in == showOperator:
-			keys = append(keys, key{"1 4 7 0", "views"})
+			word := "views"
+			if r.w < 60 {
+				word = "see"
+			}
+			keys = append(keys, key{"1 4 7 0 g", word})
 		case looks || b.where&at == 0 || b.in == callStop || !m.stand.takes(b.in) || !m.useful(b.in):
 		default:
 			keys = append(keys, key{b.label, b.short})

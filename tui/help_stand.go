@@ -27,4 +27,10 @@ var standHelp = [numStands][]string{
 		"The long line is the run so far: a cross is a gap in the load, a wedge a mark.",
 		"Marks: m, then a digit; the time is that of the key. A doubt is a mark as well.",
 	},
+	StandFigures: {
+		"What the pull has come to, once a second; hawse results works out the same of the log. ↑ and ↓ turn the page, f goes back to the first.",
+		"deck: as the load cell has it, less its zero. less bare: less what a bare rode takes at the same line hauled. anchor: at the lower end, by the statics of the rode.",
+		"± is expanded, k = 2, about 95 %. > is a lower bound: the figure had not been left by 10 % when hauling ended, or not yet; or the cell was over range.",
+		"not yet: it may still come in this pull, and why it has not. A dash: nothing that comes changes that.",
+	},
 }

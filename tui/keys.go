@@ -36,6 +36,7 @@ const (
 	showDirector
 	showLogger
 	showAll
+	showFigures
 	switchLight
 	zoomIn
 	zoomOut
@@ -94,7 +95,7 @@ type binding struct {
 }
 
 // bindings in the order of the key line. The keys of the views lie apart, in a row
-// of digits and on a number pad: one glove does not press two. STOP is first and is looked up before
+// of digits and on a number pad: one glove does not press two; g is for fiGures. STOP is first and is looked up before
 // anything else is asked: no dialog, help page or quiet time sees its key.
 var bindings = []binding{
 	{[]string{" ", "alt+ ", "ctrl+@", "alt+ctrl+@"}, "SPACE", "STOP", "call STOP, at once, from anywhere on this screen", callStop, both},
@@ -133,8 +134,9 @@ var bindings = []binding{
 	{[]string{"4"}, "4", "director", "the director's view", showDirector, both},
 	{[]string{"7"}, "7", "logger", "the logger's view", showLogger, both},
 	{[]string{"0"}, "0", "all", "everything together, with the trace", showAll, both},
-	{[]string{"up"}, "↑", "closer", "trace: half as much, twice as large", zoomIn, both},
-	{[]string{"down"}, "↓", "wider", "trace: twice as much", zoomOut, both},
+	{[]string{"g"}, "g", "figures", "the figures of the pull; ↑ and ↓ turn the page", showFigures, both},
+	{[]string{"up", "pgup"}, "↑", "closer", "trace: half as much, twice as large", zoomIn, both},
+	{[]string{"down", "pgdown"}, "↓", "wider", "trace: twice as much", zoomOut, both},
 	{[]string{"left", "<", ","}, "←", "back", "trace: to what was before", panBack, live},
 	{[]string{"<", ","}, "<", "back", "trace: to what was before", panBack, played},
 	{[]string{">", ".", "right"}, "→", "on", "trace: to what came after", panOn, live},

@@ -51,6 +51,7 @@ type layout struct {
 	record rect
 	strip  rect // the record as one row
 	marks  rect
+	sheet  rect // the figures of the pull
 
 	page    rect // where a dialog or the help page opens: it never covers number, order or keys
 	mid     rect // the part of it above the alarms
@@ -72,6 +73,8 @@ func layoutFor(w, h int, n need) layout {
 		l.atDirector(n)
 	case n.stand == StandLogger:
 		l.atLog(n)
+	case n.stand == StandFigures:
+		l.atFigures(n)
 	case w < 76 || h < 22:
 		l.stack(n)
 	default:

@@ -246,6 +246,36 @@ func (l *layout) atLog(n need) {
 	}
 }
 
+// atFigures is the sheet of figures: as many rows of it as the order, the alarms
+// and the keys leave.
+func (l *layout) atFigures(n need) {
+	w, h := l.w, l.h
+	l.head = rect{0, 0, w, 1}
+	y, rows := 1, 1
+	if n.caption && h >= 16 {
+		l.caption = rect{0, y, w, 1}
+		y++
+	}
+	if h >= 45 {
+		rows = 3
+	}
+	l.band = rect{0, y, w, rows}
+	y += rows
+	body := rect{0, y, w, h - y}
+	page := body
+	switch {
+	case h >= 45:
+		body = l.foot(body, 3, 2)
+	case h >= 22:
+		body = l.foot(body, 2, 1)
+	default:
+		body = l.foot(body, 1, 0)
+	}
+	l.openings(page)
+	l.mid.h = body.h
+	l.sheet = rect{1, body.y, w - 2, body.h}
+}
+
 // wholeRun asks for the run so far, in as many columns as there are cells.
 func wholeRun(s *session.Snapshot, cells int) session.TraceQuery {
 	return session.TraceQuery{From: float64(s.Span.First), To: float64(max(s.T, s.Span.Last) + 1), Cols: max(cells, 1)}

@@ -56,6 +56,7 @@ type model struct {
 	segsAt time.Time
 	whole  []trial.Col // the logger's: the whole run by time
 	marks  ledger
+	sheet  sheet
 
 	earlier func() *session.EarlierPulls // nil: nobody looks for earlier pulls
 	over    overlay
@@ -210,6 +211,9 @@ func (m model) measure() model {
 	}
 	if len(m.traces) > 0 && (m.at.Sub(m.segsAt) >= redraw || m.segsAt.IsZero()) {
 		m.segs, m.segsAt = m.view.Segments(), m.at
+	}
+	if m.stand == StandFigures {
+		m.sheet = m.sheet.next(m.snap, l.sheet)
 	}
 	m.whole = nil
 	if m.stand == StandLogger && m.snap.Span.N > 0 {

@@ -106,6 +106,10 @@ func (m model) intend(in intent) (model, tea.Cmd) {
 		m.axis = (m.axis + 1) % numAxes
 		m = m.measure()
 	case zoomIn, zoomOut, panBack, panOn, follow:
+		if m.stand == StandFigures {
+			m.sheet = m.sheet.turn(in)
+			break
+		}
 		m.win = m.win.move(in, m.traces)
 		m = m.measure()
 	case switchLight:

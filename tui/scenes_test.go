@@ -106,6 +106,7 @@ func sceneTrial() *trial.Trial {
 		},
 		Gear:     []trial.Gear{{Name: "swivel", WLL: 10 * kN}},
 		Load:     trial.LoadCell{Range: 9.81 * kN},
+		Phases:   trial.DefaultPhaseRules(),
 		Levels:   trial.Levels{BareRode: 120, DeadWeight: 250, Source: "assumed", Known: true},
 		Anchors:  []trial.Anchor{{ID: "A16", Pattern: "A", Mass: 16}},
 		Stations: []trial.Station{{Name: "Alder Flat", Bottom: "soft mud", Depth: 6}},
@@ -215,6 +216,7 @@ func hauling(x float64, f func(float64) trial.Force) (*session.Snapshot, *trial.
 		Scope: scope, ScopeOK: true, Scope2: float64(out) / 6, At: t - second/5,
 	}
 	s.Anchor = anchorOf(s.Trial, now, trial.Length(x))
+	s.Figures = figuresOf(x, f)
 	s.Phase = trial.Embedding
 	s.PhaseSince = t - 100*second
 	s.Margins = []safety.Margin{

@@ -16,10 +16,11 @@ const (
 	StandOperator              // the tension, the order, the nearest limit
 	StandDirector              // every margin, the steps, the alarms
 	StandLogger                // the streams, the record, gaps and marks
+	StandFigures               // what the pull has come to
 	numStands
 )
 
-var standNames = [numStands]string{"all", "operator", "director", "logger"}
+var standNames = [numStands]string{"all", "operator", "director", "logger", "figures"}
 
 func (s Stand) String() string {
 	if s >= numStands {
@@ -49,6 +50,8 @@ func standOf(in intent) (Stand, bool) {
 		return StandLogger, true
 	case showAll:
 		return StandAll, true
+	case showFigures:
+		return StandFigures, true
 	}
 	return 0, false
 }

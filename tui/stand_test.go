@@ -20,7 +20,7 @@ import (
 var standSizes = [][2]int{{80, 24}, {100, 30}, {120, 40}, {160, 50}, {250, 70}, {50, 60}, {40, 12}}
 
 // standKeys are the keys that lead to the views.
-var standKeys = map[Stand]string{StandOperator: "1", StandDirector: "4", StandLogger: "7", StandAll: "0"}
+var standKeys = map[Stand]string{StandOperator: "1", StandDirector: "4", StandLogger: "7", StandAll: "0", StandFigures: "g"}
 
 // standScenes are what each view is looked at in.
 var standScenes = []string{"pull", "standby", "warning", "stop-soon", "trip-ease", "planned-end", "load-silent", "stalled", "checks-half", "ended", "replay", "instruments"}
@@ -94,7 +94,7 @@ func TestEveryStandShowsStopOrderAndAlarm(t *testing.T) {
 			}
 			l := m.layout()
 			order := l.order
-			if s == StandOperator || s == StandLogger {
+			if s == StandOperator || s == StandLogger || s == StandFigures {
 				order = l.band
 			}
 			if order.h == 0 || l.alarms.h == 0 {
@@ -145,7 +145,7 @@ func TestStandPartsDoNotOverlap(t *testing.T) {
 					parts := map[string]rect{"head": l.head, "caption": l.caption, "number": l.number, "gauge": l.gauge, "unit": l.unit,
 						"under": l.under, "notice": l.notice, "limits": l.limits, "figures": l.figures, "trace": l.trace, "alarms": l.alarms,
 						"news": l.news, "status": l.status, "keys": l.keys, "band": l.band, "near": l.near, "steps": l.steps,
-						"clock": l.clock, "ports": l.ports, "record": l.record, "strip": l.strip, "marks": l.marks}
+						"clock": l.clock, "ports": l.ports, "record": l.record, "strip": l.strip, "marks": l.marks, "sheet": l.sheet}
 					for a, p := range parts {
 						if p.w < 0 || p.h < 0 || p.x < 0 || p.y < 0 || p.w > 0 && p.h > 0 && (p.x+p.w > w || p.y+p.h > h) {
 							t.Fatalf("%v %dx%d, order %q: %s is %+v, outside the screen", s, w, h, n.order, a, p)
@@ -160,6 +160,7 @@ func TestStandPartsDoNotOverlap(t *testing.T) {
 						StandOperator: {"number", "band", "near", "alarms", "keys"},
 						StandDirector: {"number", "limits", "alarms", "keys"},
 						StandLogger:   {"band", "ports", "alarms", "keys"},
+						StandFigures:  {"band", "sheet", "alarms", "keys"},
 					}
 					for _, name := range must[s] {
 						if parts[name].h == 0 {

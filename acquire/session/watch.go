@@ -28,14 +28,15 @@ type watchAsk struct {
 	Act    *Act         `json:"act,omitempty"`
 }
 
-// watchAnswer is what it gets. Trial and limits are sent when they change.
+// watchAnswer is what it gets. Trial, limits and figures are sent when they change.
 type watchAnswer struct {
 	Refused  string // why an act was not handed on, or the watcher is not served
 	Keys     bool   // the director's keys are taken from here
 	Age      time.Duration
-	Snapshot Snapshot // without Trial and Config
+	Snapshot Snapshot // without Trial, Config and Figures
 	Trial    *trial.Trial
 	Config   *safety.Config
+	Figures  *trial.Figures // without what their uncertainty is made of
 	Traces   []watchTrace
 	Segments []trial.Segment
 }
@@ -101,6 +102,7 @@ type watchServer struct {
 	enc   *gob.Encoder
 	trial *trial.Trial // as sent last
 	cfg   *safety.Config
+	figs  *trial.Figures
 }
 
 func (s *watchServer) serve(ctx context.Context) {
@@ -148,12 +150,15 @@ func (s *watchServer) refuse(a *Act) string {
 func (s *watchServer) fill(a *watchAnswer, ask watchAsk) *watchAnswer {
 	snap := s.view.Snapshot()
 	a.Snapshot, a.Age = *snap, time.Since(snap.Made)
-	a.Snapshot.Trial, a.Snapshot.Config = nil, nil
+	a.Snapshot.Trial, a.Snapshot.Config, a.Snapshot.Figures = nil, nil, nil
 	if snap.Trial != s.trial {
 		a.Trial, s.trial = snap.Trial, snap.Trial
 	}
 	if snap.Config != s.cfg {
 		a.Config, s.cfg = snap.Config, snap.Config
+	}
+	if snap.Figures != s.figs {
+		a.Figures, s.figs = shownFigures(snap.Figures), snap.Figures
 	}
 	for _, q := range ask.Traces[:min(len(ask.Traces), watchTraces)] {
 		if q.Cols = min(q.Cols, watchCols); q.Cols > 0 {
@@ -162,6 +167,21 @@ func (s *watchServer) fill(a *watchAnswer, ask watchAsk) *watchAnswer {
 	}
 	a.Segments = s.view.Segments()
 	return a
+}
+
+// shownFigures is what a screen draws of figures: no lists, which grow with the
+// pull, and no budgets.
+func shownFigures(f *trial.Figures) *trial.Figures {
+	if f == nil {
+		return nil
+	}
+	out := trial.Figures{Told: f.Told, Quantities: f.Quantities, Phases: f.Phases}
+	for q := range out.Quantities {
+		for i := range out.Quantities[q].Read {
+			out.Quantities[q].Read[i].Budget = nil
+		}
+	}
+	return &out
 }
 
 func (s *watchServer) send(a *watchAnswer) bool {

@@ -36,6 +36,7 @@ type Watching struct {
 	conn  *watchConn
 	trial *trial.Trial
 	cfg   *safety.Config
+	figs  *trial.Figures
 }
 
 type wantedTrace struct {
@@ -225,7 +226,7 @@ func (w *Watching) exchange() (err error) {
 			return err
 		}
 		w.conn = &watchConn{conn, json.NewEncoder(conn), gob.NewDecoder(conn)}
-		w.trial, w.cfg = nil, nil
+		w.trial, w.cfg, w.figs = nil, nil, nil
 	}
 	ask := w.next()
 	asked := time.Now()
@@ -260,7 +261,11 @@ func (w *Watching) take(a *watchAnswer, asked time.Time) {
 	if a.Config != nil {
 		w.cfg = a.Config
 	}
+	if a.Figures != nil {
+		w.figs = a.Figures
+	}
 	s := a.Snapshot
+	s.Figures = w.figs
 	s.Trial, s.Config, s.Made = w.trial, w.cfg, asked.Add(-max(a.Age, 0))
 	if a.Refused != "" {
 		w.refused, w.refusedAt = a.Refused, asked

@@ -18,7 +18,7 @@ func firstSteps(out io.Writer, dir string) {
 	b.WriteString("Hawse captures and guards the pull of a drag anchor, and keeps the raw record.\n\nWhat to do next:\n\n")
 	step := func(what, command string) { fmt.Fprintf(&b, "  %s\n      %s\n", what, command) }
 	if log, err := theOneRunning(); err == nil {
-		step("A capture is running. Show it here, too; space calls STOP:", "hawse watch --view operator   (or director, logger, all)")
+		step("A capture is running. Show it here, too; space calls STOP:", "hawse watch --view operator   (or director, logger, figures, all)")
 		fmt.Fprintf(&b, "      its log is %s\n", acquire.Visible([]byte(log)))
 	}
 	files, _ := filepath.Glob(filepath.Join(dir, "*.toml")) // the pattern is whole

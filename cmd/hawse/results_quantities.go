@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"io"
-	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -13,76 +12,19 @@ import (
 	"hawse/trial"
 )
 
-// coverage is the factor of the uncertainties that are printed: about 95 %.
-const coverage = 2
-
-// shownIn is how a quantity's unit is shown: divided by so much, then the word.
-func shownIn(show trial.Show, unit string) (by float64, word string) {
-	switch unit {
-	case "N":
-		if show.Tension.N > 0 {
-			return show.Tension.N, " " + show.Tension.Name
-		}
-		return 1, " N"
-	case "m":
-		if show.Length.M > 0 {
-			return show.Length.M, " " + show.Length.Name
-		}
-		return 1, " m"
-	case "m/s":
-		if show.Speed.MPS > 0 {
-			return show.Speed.MPS, " " + show.Speed.Name
-		}
-		return 1, " m/s"
-	case "rad":
-		return math.Pi / 180, " deg"
-	case "J":
-		return 1000, " kJ"
-	case "s":
-		return 1, " s"
-	case "1/s":
-		return 1, " /s"
-	}
-	return 1, ""
-}
-
-// toPlaces writes a number to so many decimals; negative ones round before the
-// point.
-func toPlaces(v float64, digits int) string {
-	if digits < 0 {
-		step := math.Pow(10, float64(-digits))
-		v, digits = math.Round(v/step)*step, 0
-	}
-	text := strconv.FormatFloat(v, 'f', min(digits, 6), 64)
-	if strings.Trim(text, "-0.") == "" {
-		text = strings.TrimPrefix(text, "-")
-	}
-	return text
-}
-
-// quantityText is a value with its expanded uncertainty: three digits at most.
+// quantityText is a value with its expanded uncertainty and unit.
 func quantityText(show trial.Show, unit string, v trial.Value, bound trial.Bound) string {
 	if !v.Known {
 		return dash
 	}
-	if unit == "count" {
-		return strconv.FormatFloat(v.V, 'f', -1, 64)
+	text, u := show.Quantity(unit, v, bound)
+	if u != "" {
+		text += " ± " + u
 	}
-	by, word := shownIn(show, unit)
-	x, u := v.V/by, coverage*v.U/by
-	digits := trial.Rounded(x, u)
-	text := toPlaces(x, digits)
-	if bound != "" {
-		text = "> " + text
+	if _, word := show.InUnit(unit); word != "" {
+		text += " " + word
 	}
-	switch {
-	case !(u > 0):
-	case toPlaces(u, digits) == toPlaces(0, digits):
-		text += " ± <" + toPlaces(math.Pow(10, float64(-digits)), digits)
-	default:
-		text += " ± " + toPlaces(u, digits)
-	}
-	return text + word
+	return text
 }
 
 // quantities tells the quantities that are known, under their headings.
@@ -252,7 +194,10 @@ func (p *resultsPage) budget(r *session.Result) {
 	p.line(2, " UNCERTAINTY, standard (k = 1), as JCGM 100:2008, 5.1.2, combines it")
 	for q := range r.Figures.Quantities {
 		i, f := &trial.Quantities[q], &r.Figures.Quantities[q]
-		by, word := shownIn(show, i.Unit)
+		by, word := show.InUnit(i.Unit)
+		if word != "" {
+			word = " " + word
+		}
 		for j := range f.Read {
 			v := &f.Read[j]
 			if !v.Known || len(v.Budget) == 0 || j > 0 && !i.Loads {

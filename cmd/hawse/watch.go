@@ -25,7 +25,7 @@ type screenLook struct {
 
 // flags adds the flags of a screen to a command.
 func (l *screenLook) flags(c *cobra.Command) {
-	c.Flags().Var(viewFlag{&l.view}, "view", "what the screen shows first: all, operator, director, logger")
+	c.Flags().Var(viewFlag{&l.view}, "view", "what the screen shows first: all, operator, director, logger, figures")
 	c.Flags().Var(lightFlag{l}, "light", "what it is read in: day, night, plain (no colour), own (the terminal's own ground)")
 	c.Flags().BoolVar(&l.ascii, "ascii", false, "draw with the characters of ASCII alone")
 }
