@@ -58,7 +58,7 @@ func (v *Value) Brief() (words string, ever bool) {
 		return "the anchor came " + been, false
 	}
 	if part, _, ok := strings.Cut(v.Why, " m were hauled and measured"); ok {
-		return part + " m hauled", false
+		return part + " m measured", false
 	}
 	if part, _, ok := strings.Cut(v.Why, " m hauled, and neither"); ok {
 		return part + " m hauled, undecided", false
