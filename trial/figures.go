@@ -59,7 +59,8 @@ const (
 // tension.
 type Haul struct {
 	Begin, End int64  // ns, of its first and last sample
-	From, To   Length // least and greatest line hauled in it, m; NaN unknown
+	From, To   Length // least and greatest line hauled in it, m; NaN unknown; since the rode out was said anew, where it was
+	Before     Length // line hauled in it before that, m
 	Greatest   Greatest
 }
 
@@ -90,6 +91,7 @@ type Figures struct {
 	Breaks     []BreakTold           // falls by half, breakouts or not, in the pull
 	Holds      []HoldTold
 	Stops      []OvershootTold
+	Anew       []AnewTold // the rode out, said anew since the pull had begun
 }
 
 // MostHauls bounds how many stays in pull are listed.
@@ -113,6 +115,7 @@ type FigureFold struct {
 	over    bool // in any haul
 	stage   Stage
 	now     Stage // as said by Enter
+	anew    anewFold
 	since   int64
 	entered bool
 }
@@ -147,6 +150,7 @@ func (f *FigureFold) Add(r Reading) {
 	}
 	did := f.winch.follow(r.T, float64(r.X))
 	still := f.winch.still(r.T)
+	anew := f.anew.add(&r)
 	inPull := r.Stage == Pull || r.Stage == Hold
 	if r.Stage == Pull && (f.stage != Pull && f.stage != Hold || !f.began) {
 		f.endHaul()
@@ -161,6 +165,10 @@ func (f *FigureFold) Add(r Reading) {
 	case inPull:
 		f.haul.End = r.T
 		if x := r.X; finite(float64(x)) {
+			if anew && finite(float64(f.haul.To)) {
+				f.haul.Before += f.haul.To - f.haul.From
+				f.haul.From, f.haul.To = x, x
+			}
 			if !(x >= f.haul.From) {
 				f.haul.From = x
 			}
@@ -202,10 +210,10 @@ func (f *FigureFold) withHaul() ([]Haul, int) {
 func (f *FigureFold) line() (in, most Length) {
 	in, most = f.f.InPull, f.f.Hauled
 	if len(f.f.Hauls) == 0 || !finite(float64(most)) {
-		return f.haul.To - f.haul.From, f.haul.To
+		return f.haul.To - f.haul.From + f.haul.Before, f.haul.To
 	}
 	if finite(float64(f.haul.To)) {
-		in, most = in+f.haul.To-f.haul.From, max(most, f.haul.To)
+		in, most = in+f.haul.To-f.haul.From+f.haul.Before, max(most, f.haul.To)
 	}
 	return in, most
 }

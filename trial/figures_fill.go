@@ -51,6 +51,7 @@ func (f *pullFold) figures(out *Figures, s *Study) {
 	if h, ok := f.stand.told(f.last.T); ok {
 		out.Holds = append(out.Holds, h)
 	}
+	out.Anew = slices.Clone(f.told)
 	out.Stops = slices.Clone(f.stops)
 	if f.late.on {
 		out.Stops = append(out.Stops, f.late.told)
@@ -180,6 +181,9 @@ func (f *pullFold) tellPlace(q *[NumQuantities]Figure, k *windowCrest) {
 		}
 	}
 	put(HauledAtPeak, float64(g.X), Budget(nil).and("line count", Normal, countKnown*float64(g.X), "0.5 % of the line hauled: "+whyPractice), "line hauled was not known then: the rode out was not said, or the line encoder was lost")
+	if h := &q[HauledAtPeak]; h.Read[0].Known && g.T < f.line.anewT {
+		h.Note = noteBefore
+	}
 	knee, angle := whyNoKnee, whyThen
 	if w.over {
 		knee, angle = whyOver, whyOver
@@ -213,7 +217,7 @@ func (f *pullFold) tellMeans(q *[NumQuantities]Figure, s *Study, out *Figures) {
 		var parts [][2]float64
 		whole := 0.0
 		for _, g := range f.ofPull(out.Segments) {
-			if g.Phase == p.phase && g.X1 > g.X0 {
+			if g.Phase == p.phase && g.X1 > g.X0 && g.T0 >= f.line.anewT { // what came before is by another count
 				parts = append(parts, [2]float64{float64(g.X0), float64(g.X1)})
 				whole += float64(g.X1 - g.X0)
 			}
@@ -250,6 +254,9 @@ func (f *pullFold) meanOver(s *Study, parts [][2]float64, whole float64) Figure 
 	out := f.load(mean, &in, s)
 	if sd := m.deck.scatter(); sd > 0 {
 		out.Note = fmt.Sprintf("scatter %.2g %% of it, as standard deviation by distance", 100*sd/math.Abs(mean[atDeck]))
+	}
+	if f.line.anewT != 0 {
+		out.Note = withNote(out.Note, noteAnew)
 	}
 	return out
 }

@@ -8,8 +8,8 @@ type lineFold struct {
 	front  float64 // m, how far the line has come in this stay, since it was last paid out; NaN not yet
 	first  float64 // m, how far it has come in the pull
 	seen   bool    // line hauled was known in the pull
-	origin float64 // m, rode out and line hauled together; 0 not yet
-	anew   bool    // the rode out was said anew in the pull
+	saying int     // of the rode out, on which along stands
+	anewT  int64   // ns, when along began anew; 0 it did not
 
 	wait loads // sums of the samples since the line last moved
 	deck moments
@@ -74,15 +74,13 @@ func (l *lineFold) add(f *pullFold, r *Reading, s *Study, now loads) {
 		return
 	}
 	l.seen, l.hasDead = true, l.hasDead || r.Dead > 0
-	if r.RodeOut != 0 {
-		if base := float64(r.RodeOut) + x; l.origin != 0 && math.Abs(base-l.origin) > 1e-3 {
-			clear(l.along.cells)
-			l.along, l.anew = profile{cells: l.along.cells}, true
-			l.first, l.front, l.stepT = math.Inf(-1), math.NaN(), 0
-			l.origin = base
-		} else if l.origin == 0 {
-			l.origin = base
+	if l.saying != f.anew.count {
+		if l.along.cell != 0 {
+			l.anewT = r.T
 		}
+		clear(l.along.cells)
+		l.along, l.saying = profile{cells: l.along.cells}, f.anew.count
+		l.first, l.front, l.stepT = math.Inf(-1), math.NaN(), 0
 	}
 	l.speedOf(r, x)
 	gap := !f.any || float64(r.T-f.last.T)/1e9 > rollTime

@@ -75,6 +75,8 @@ type pullFold struct {
 	late     overshootFold
 	stops    []OvershootTold
 	breaks   []BreakTold
+	anew     anewFold
+	told     []AnewTold
 	lows     lowRing
 	recovery recoveryFold
 	series   seriesFold
@@ -128,6 +130,9 @@ func (f *pullFold) add(r *Reading, s *Study) {
 	}
 	f.any = f.any && r.T >= f.last.T
 	f.rollOn(r, now)
+	if f.anew.add(r) {
+		f.saidAnew(r)
+	}
 	if r.Stage == Pull && (f.stage != Pull && f.stage != Hold || !f.began) {
 		f.beginStay()
 	}

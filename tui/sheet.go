@@ -257,6 +257,9 @@ func (m model) drawSheet(c *canvas, r rect) {
 	if s.pages() > 1 {
 		title += fmt.Sprintf(", page %d of %d ↑↓", s.page+1, s.pages())
 	}
+	if f := s.of; f != nil && len(f.Anew) > 0 {
+		title += ", rode out said anew at " + clockText(time.Duration(f.Anew[len(f.Anew)-1].T))
+	}
 	switch lag := time.Duration(m.snap.JudgeLag); {
 	case m.snap.After != "" && m.player == nil:
 		title += ", since the log was taken up again"

@@ -175,7 +175,7 @@ func shownFigures(f *trial.Figures) *trial.Figures {
 	if f == nil {
 		return nil
 	}
-	out := trial.Figures{Told: f.Told, Quantities: f.Quantities, Phases: f.Phases}
+	out := trial.Figures{Told: f.Told, Quantities: f.Quantities, Phases: f.Phases, Anew: f.Anew}
 	for q := range out.Quantities {
 		for i := range out.Quantities[q].Read {
 			out.Quantities[q].Read[i].Budget = nil

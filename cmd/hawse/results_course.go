@@ -13,6 +13,7 @@ type courseDoc struct {
 	Falls      []fallDoc                 `json:"falls"`
 	Holds      []holdDoc                 `json:"holds"`
 	Overshoots []overshotDoc             `json:"overshoots"`
+	Anew       []anewDoc                 `json:"rode_out_said_anew"`
 }
 
 type phaseDoc struct {
@@ -59,6 +60,13 @@ type overshotDoc struct {
 	Line    *float64 `json:"line_m"`
 }
 
+type anewDoc struct {
+	AtS   float64  `json:"at_s"`
+	Stage string   `json:"stage"`
+	Was   *float64 `json:"counted_before_m"`
+	Now   float64  `json:"said_m"`
+}
+
 type partOfDoc struct {
 	Name  string  `json:"name"`
 	Shape string  `json:"shape"`
@@ -67,7 +75,7 @@ type partOfDoc struct {
 }
 
 func courseOf(f *trial.Figures, budget bool) courseDoc {
-	d := courseDoc{Quantities: map[string]map[string]any{}, Phases: []phaseDoc{}, Segments: []segmentDoc{}, Falls: []fallDoc{}, Holds: []holdDoc{}, Overshoots: []overshotDoc{}}
+	d := courseDoc{Quantities: map[string]map[string]any{}, Phases: []phaseDoc{}, Segments: []segmentDoc{}, Falls: []fallDoc{}, Holds: []holdDoc{}, Overshoots: []overshotDoc{}, Anew: []anewDoc{}}
 	for q := range f.Quantities {
 		d.Quantities[trial.Quantities[q].Key] = quantityDoc(&trial.Quantities[q], &f.Quantities[q], budget)
 	}
@@ -96,6 +104,13 @@ func courseOf(f *trial.Figures, budget bool) courseDoc {
 	}
 	for _, h := range f.Holds {
 		d.Holds = append(d.Holds, holdDoc{secondsOf(h.T), secondsOf(h.End), numberOf(float64(h.X)), numberOf(float64(h.From)), numberOf(h.Left10), numberOf(h.Left60), numberOf(h.Least)})
+	}
+	for _, a := range f.Anew {
+		one := anewDoc{AtS: secondsOf(a.T), Stage: a.Stage.Key(), Now: float64(a.Now)}
+		if a.Was != 0 {
+			one.Was = numberOf(float64(a.Was))
+		}
+		d.Anew = append(d.Anew, one)
 	}
 	for _, s := range f.Stops {
 		d.Overshoots = append(d.Overshoots, overshotDoc{secondsOf(s.T), numberOf(float64(s.Tension)), numberOf(float64(s.Line))})

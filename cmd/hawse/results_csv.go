@@ -126,6 +126,7 @@ func figureColumns(before string, of func(*session.Result) *trial.Figures) []res
 		})
 	}
 	line("hauled_m", func(f *trial.Figures) trial.Length { return f.Hauled })
+	add("rode_out_said_anew", func(f *trial.Figures) string { return strconv.Itoa(len(f.Anew)) })
 	add("hauls", func(f *trial.Figures) string { return strconv.Itoa(len(f.Hauls) + f.More) })
 	return out
 }

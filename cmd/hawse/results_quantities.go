@@ -122,6 +122,7 @@ func resultsTable(out io.Writer, all []*session.Result, over []trial.Stretch, bu
 		for _, d := range r.Doubts {
 			p.line(4, "  doubtful: %s", visible(d.Text))
 		}
+		p.anew(&r.Figures, showOf(r.Head.Trial))
 		p.quantityRows(r, over)
 		if budget {
 			p.budget(r)

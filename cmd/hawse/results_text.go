@@ -235,6 +235,18 @@ func (p *resultsPage) tensions(r *session.Result, show trial.Show) {
 		return
 	}
 	p.about("hauled", "%s since the rode out was said, %s of it in pull", lengthIn(show, f.Hauled), lengthIn(show, f.InPull))
+	p.anew(f, show)
+}
+
+// anew tells where the rode out was said anew, which begins line hauled anew.
+func (p *resultsPage) anew(f *trial.Figures, show trial.Show) {
+	for _, a := range f.Anew {
+		was := "it was not known before"
+		if a.Was != 0 {
+			was = "counted as " + lengthIn(show, a.Was) + " before"
+		}
+		p.about("", "rode out said anew at %s in %s: %s, %s; line hauled counts from there, and so do the means by distance", clock(a.T), a.Stage, lengthIn(show, a.Now), was)
+	}
 }
 
 // greatest is a greatest tension with its place, or why it is not known.
