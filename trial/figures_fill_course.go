@@ -195,7 +195,7 @@ func (f *pullFold) tellRecovery(q *[NumQuantities]Figure, s *Study, out *Figures
 	if !k.loaded {
 		return
 	}
-	f.tellBurial(q, k)
+	q[BurialDepth] = f.burial(k)
 	if !k.free {
 		return
 	}
@@ -203,21 +203,4 @@ func (f *pullFold) tellRecovery(q *[NumQuantities]Figure, s *Study, out *Figures
 	q[RecoverySteps] = figureOf(counted(k.waits + 1))
 	q[RecoveryWaits] = figureOf(Value{Known: true, V: float64(k.waited) / 1e9, U: math.NaN()})
 	q[RecoveryTime] = figureOf(Value{Known: true, V: float64(k.freeT-k.t) / 1e9, U: math.NaN()})
-}
-
-func (f *pullFold) tellBurial(q *[NumQuantities]Figure, k *recoveryFold) {
-	e := DefaultBurialError
-	b := BurialAtUpAndDown(k.out, k.height, 0, e)
-	parts := Budget(nil)
-	for _, p := range []struct {
-		name string
-		by   Length
-	}{{"depth", e.Depth}, {"line count", e.Count}, {"lead not quite vertical", e.Lead}} {
-		parts = parts.and(p.name, Normal, float64(p.by)/bearing, "half of a band of "+p.by.String()+": "+whyPractice)
-	}
-	q[BurialDepth] = figureOf(known(float64(b.Depth), parts))
-	q[BurialDepth].Note = "to where the line was measured to; roller and shank not taken off"
-	if !b.Resolved {
-		q[BurialDepth].Note = "not resolved: no more than its own band; " + q[BurialDepth].Note
-	}
 }

@@ -147,6 +147,9 @@ func (r *fileReader) readVessel(t *Trial, v *fileTable) {
 		t.Vessel.KeepOut = l
 	}
 	r.readRoller(t, v)
+	roller := ask{name: "roller", what: "the line from where it is counted to where it hangs straight down", eg: `"0.1 m"`, optional: true}
+	t.Vessel.HasRoller = v.n.vals[roller.name] != nil
+	t.Vessel.Roller = quantity(v, roller, ParseLength, bounds{most: 10, mostSay: "10 m"})
 	v.done()
 }
 

@@ -29,6 +29,9 @@ func (r *fileReader) readPlan(t *Trial, doc *fileTable) {
 			Fluke: quantity(v, ask{name: "fluke", what: "the angle between fluke and shank", eg: `"45 deg"`}, ParseAngle,
 				bounds{above: true, most: math.Pi / 2, mostSay: "90 deg"}),
 		}
+		shank := ask{name: "shank", what: "what of the rode out as counted is its shank, not line", eg: `"0.6 m"`, optional: true}
+		a.HasShank = v.n.vals[shank.name] != nil
+		a.Shank = quantity(v, shank, ParseLength, bounds{most: 20, mostSay: "20 m"})
 		if _, have := v.n.vals["note"]; have {
 			a.Note = v.text(ask{name: "note", what: "a remark", eg: `"edges as new"`, optional: true}, maxText)
 		}

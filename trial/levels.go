@@ -86,12 +86,8 @@ func (t *Trial) HeightOf(run Run) Length {
 }
 
 func (t *Trial) massOf(run Run) Mass {
-	for _, a := range t.Anchors {
-		if a.ID == run.Anchor {
-			return a.Mass
-		}
-	}
-	return 0
+	a, _ := t.Anchor(run.Anchor)
+	return a.Mass
 }
 
 // drag is what the statics give, N, and how much of it only hangs; 0 unknown.

@@ -179,7 +179,7 @@ var Quantities = [NumQuantities]QuantityInfo{
 	RecoverySteps: {"recovery_steps", "steps to break out", "count", "", "loads put on, with waits of 5 s or more between them", false, "recovery"},
 	RecoveryWaits: {"recovery_waits", "waits while breaking out", "s", "", "time with the winch standing 5 s or more under load, added", false, "recovery"},
 	RecoveryTime:  {"recovery_time", "time to break out", "s", "", "from twice the dead-weight level at a scope under 2 until aweigh", false, "recovery"},
-	BurialDepth:   {"burial", "burial at up and down", "m", "", "rode out less height of the fairlead when the load came on at up and down; to where the line was measured to, roller geometry and shank not taken off", false, "recovery"},
+	BurialDepth:   {"burial", "burial at up and down", "m", "", "rode out less the height of the fairlead when the load came on at up and down, less line over the roller and shank; one of these that the trial file does not say is not taken off, and is in the uncertainty", false, "recovery"},
 
 	SoakTime:       {"soak", "soak", "s", "", "time in the stage soak before the pull", false, "how it was pulled"},
 	LineSpeed:      {"line_speed", "line speed", "m/s", "", "line hauled in pull over the time in which the winch hauled it", false, "how it was pulled"},

@@ -93,6 +93,9 @@ func (t *Trial) SI() []KV {
 		put("vessel_lead_rad", float64(t.Vessel.Lead))
 	}
 	said("vessel_roller_friction", t.Vessel.RollerFriction)
+	if t.Vessel.HasRoller {
+		put("vessel_roller_m", float64(t.Vessel.Roller))
+	}
 	for i, p := range t.Rode {
 		k := fmt.Sprintf("rode%d_", i+1)
 		put(k+"length_m", float64(p.Length))
@@ -206,6 +209,9 @@ func (t *Trial) SI() []KV {
 		k := fmt.Sprintf("anchor%d_", i+1)
 		put(k+"mass_kg", float64(a.Mass))
 		put(k+"fluke_rad", float64(a.Fluke))
+		if a.HasShank {
+			put(k+"shank_m", float64(a.Shank))
+		}
 	}
 	for i, s := range t.Stations {
 		k := fmt.Sprintf("station%d_", i+1)

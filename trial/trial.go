@@ -56,6 +56,10 @@ type Vessel struct {
 	// RollerFriction is the most that the roller's friction may be: the coefficient
 	// by which the tension grows over it, e^(mu x bend). 0: unsaid.
 	RollerFriction float64
+	// Roller is the line from where it is counted to where it hangs straight down
+	// over the roller, which is no depth, m; HasRoller: it was said.
+	Roller    Length
+	HasRoller bool
 }
 
 // Show is the units a person reads. It changes nothing in the log.
@@ -210,6 +214,10 @@ type Anchor struct {
 	Mass        Mass  // in air, weighed, kg
 	Fluke       Angle // between fluke and shank, rad
 	Note        string
+	// Shank is what of the rode out, as it is counted, is anchor and no line: its
+	// shank where the count is to the crown, 0 where it is to the shackle, m.
+	Shank    Length
+	HasShank bool // it was said
 }
 
 // Station is one position of the vessel and the ground under it.

@@ -243,7 +243,7 @@ func (b *builder) recovery() {
 		return
 	}
 	b.head(2, "Recovery")
-	t.note = "Breakout force is vertical, from the load at up and down until the anchor came off. Burial is rode out less fairlead height when that load came on, uncertain by some 0.4 m: in sand that is as much as the burial itself. A wait of minutes under steady load changes both."
+	t.note = "Breakout force is vertical, from the load at up and down until the anchor came off. Burial is rode out less fairlead height when that load came on, less what the trial file says of roller and shank, uncertain by 0.4 m or more: in sand that is as much as the burial itself. A wait of minutes under steady load changes both."
 	b.table(t)
 }
 
