@@ -208,7 +208,7 @@ const covers = 0.95
 
 func (f *pullFold) tellMeans(q *[NumQuantities]Figure, s *Study, out *Figures) {
 	for _, r := range stretches {
-		q[r.q] = f.meanOver(s, [][2]float64{{r.a, r.b}}, r.b-r.a)
+		q[r.q] = f.meanOver(s, [][2]float64{{r.a, r.b}}, r.b-r.a, false)
 	}
 	for _, p := range []struct {
 		q     Quantity
@@ -226,7 +226,7 @@ func (f *pullFold) tellMeans(q *[NumQuantities]Figure, s *Study, out *Figures) {
 			q[p.q] = missing(whyNoStretch + p.phase.String())
 			continue
 		}
-		q[p.q] = f.meanOver(s, parts, whole)
+		q[p.q] = f.meanOver(s, parts, whole, true)
 	}
 }
 
@@ -237,8 +237,10 @@ func (f *pullFold) ofPull(segs []Segment) []Segment {
 	})
 }
 
-// meanOver is the mean by distance over stretches of line hauled.
-func (f *pullFold) meanOver(s *Study, parts [][2]float64, whole float64) Figure {
+// meanOver is the mean by distance over stretches of line hauled. Where it stands
+// for a level, about which the tension scatters, the scatter is in its uncertainty;
+// of a stretch that is asked for, all of which was measured, the mean is what it is.
+func (f *pullFold) meanOver(s *Study, parts [][2]float64, whole float64, level bool) Figure {
 	var m stretchMean
 	for _, p := range parts {
 		m.take(&f.line.along, p[0], p[1])
@@ -251,6 +253,12 @@ func (f *pullFold) meanOver(s *Study, parts [][2]float64, whole float64) Figure 
 	}
 	mean := loads{m.mean(atDeck), m.mean(ofBare), m.mean(atAnchor)}
 	in := f.line.onMean(f, whole, mean[ofBare])
+	if level {
+		cells := f.line.along.seriesOver(parts)
+		u, r, independent := cells.meanKnown()
+		in.scatter = u
+		in.scatters = fmt.Sprintf("of %d means of %.2g m, lag-1 autocorrelation %.2f, so %.2g independent", len(cells.v), f.line.along.cell, r, independent)
+	}
 	out := f.load(mean, &in, s)
 	if sd := m.deck.scatter(); sd > 0 {
 		out.Note = fmt.Sprintf("scatter %.2g %% of it, as standard deviation by distance", 100*sd/math.Abs(mean[atDeck]))

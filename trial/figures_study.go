@@ -111,7 +111,7 @@ func (s *Study) Over(x Stretch) Figure {
 	case !s.pull.began:
 		return missing(whyNoPull)
 	default:
-		return s.pull.meanOver(s, [][2]float64{{float64(x.From), float64(x.To)}}, long)
+		return s.pull.meanOver(s, [][2]float64{{float64(x.From), float64(x.To)}}, long, false)
 	}
 }
 

@@ -106,6 +106,7 @@ func (i *QuantityInfo) ReadingKey(reading int) string {
 
 const (
 	inPullAndHold = "in the stages pull and hold"
+	asLevel       = "; it stands for a level, so its uncertainty holds the scatter about it, by as many values as are independent by their lag-1 autocorrelation"
 	forTheFirst   = "line hauled for the first time in the pull, weighted by distance"
 )
 
@@ -142,8 +143,8 @@ var Quantities = [NumQuantities]QuantityInfo{
 	Mean0to10m:   {"mean_0_10m", "mean, 0 to 10 m hauled", "N", "0 to 10 m hauled", "mean tension over " + forTheFirst, true, "means by distance"},
 	Mean10to20m:  {"mean_10_20m", "mean, 10 to 20 m hauled", "N", "10 to 20 m hauled", "mean tension over " + forTheFirst, true, "means by distance"},
 	Mean20to30m:  {"mean_20_30m", "mean, 20 to 30 m hauled", "N", "20 to 30 m hauled", "mean tension over " + forTheFirst, true, "means by distance"},
-	MeanPlateau:  {"mean_plateau", "mean, plateau", "N", "the stretches called plateau", "mean tension over " + forTheFirst, true, "means by distance"},
-	MeanSawTooth: {"mean_saw_tooth", "mean, saw-tooth", "N", "the stretches called saw-tooth", "mean tension over " + forTheFirst, true, "means by distance"},
+	MeanPlateau:  {"mean_plateau", "mean, plateau", "N", "the stretches called plateau", "mean tension over " + forTheFirst + asLevel, true, "means by distance"},
+	MeanSawTooth: {"mean_saw_tooth", "mean, saw-tooth", "N", "the stretches called saw-tooth", "mean tension over " + forTheFirst + asLevel, true, "means by distance"},
 
 	Travel1m:     {"holding_at_1m", "holding at 1 m travel", "N", "1 s", heldAt("1 m"), true, "by anchor travel"},
 	Travel2m:     {"holding_at_2m", "holding at 2 m travel", "N", "1 s", heldAt("2 m"), true, "by anchor travel"},

@@ -105,6 +105,9 @@ type sampledAt struct {
 	assumed bool    // that level is
 	angle   float64 // N, of a pin in the roller: by the angle of the line over it
 	gain    float64 // of that: N of tension for each felt; 0 any other cell
+
+	scatter  float64 // N, of a mean that stands for a level; 0 it does not
+	scatters string  // what that is found from
 }
 
 // tension is the budget of a tension at the deck.
@@ -141,7 +144,7 @@ func (c LoadCell) tension(v float64, s *sampledAt) Budget {
 		}
 		b = b.and("swell", Wave, left*s.swing/math.Sqrt2, "the swing of the swell in the tension, as measured")
 	}
-	return b
+	return b.and("scatter", Normal, s.scatter, s.scatters)
 }
 
 // less is the budget of a tension less the bare rode's.
