@@ -40,7 +40,7 @@ func TestRodeOutSaidAnew(t *testing.T) {
 	if got := valueOf(t, f, HauledInPull); math.Abs(got-23) > 0.02 {
 		t.Errorf("%v m hauled in pull, want 23", got)
 	}
-	if n := f.Quantities[HauledAtPeak].Note; n != "" {
+	if n := f.Quantities[HauledAtPeak].Note; strings.Contains(n, "anew") {
 		t.Errorf("the peak came after it, and its line says %q", n)
 	}
 
@@ -58,7 +58,7 @@ func TestRodeOutSaidAnew(t *testing.T) {
 	if got := valueOf(t, f, HauledInPull); math.Abs(got-15) > 0.02 || len(f.Anew) != 1 || len(f.Hauls) != 1 {
 		t.Errorf("%v m hauled in %d stays, said anew %+v; want 15 m in one", got, len(f.Hauls), f.Anew)
 	}
-	if n := f.Quantities[HauledAtPeak].Note; n != noteBefore {
+	if n := f.Quantities[HauledAtPeak].Note; !strings.Contains(n, noteBefore) {
 		t.Errorf("line hauled at a peak before it says %q", n)
 	}
 

@@ -208,6 +208,7 @@ type recoveryFold struct {
 	freeT       int64
 	hasDead     bool
 	hasLine     bool
+	over        bool // the load cell was over range before it came off
 }
 
 func (k *recoveryFold) add(f *pullFold, r *Reading, s *Study, still bool) {

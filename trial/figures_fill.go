@@ -149,12 +149,20 @@ func (f *pullFold) tellPeaks(q *[NumQuantities]Figure, s *Study) {
 	}
 	k := f.finalPeak(overInstant)
 	if !k.g.Known {
-		for _, i := range []Quantity{HauledAtPeak, TravelAtPeak, ScopeAtPeak, FairleadAngleAtPeak, AnchorAngleAtPeak} {
+		for _, i := range []Quantity{HauledAtPeak, TravelAtPeak, ScopeAtPeak, FairleadAngleAtPeak, AnchorAngleAtPeak, HeightAtPeak} {
 			q[i] = missing(whyNoCell)
 		}
 		return
 	}
 	f.tellPlace(q, &k)
+	if k.greatest(noLine).Bound == "" && !f.isOver {
+		return
+	}
+	for i := HauledAtPeak; i <= HeightAtPeak; i++ {
+		if q[i].Read[0].Known {
+			q[i].Note = withNote(q[i].Note, "of a peak that is a lower bound: the true one may lie elsewhere")
+		}
+	}
 }
 
 // whyNoWindow says why there is no peak over a window.
@@ -195,6 +203,11 @@ func (f *pullFold) tellPlace(q *[NumQuantities]Figure, k *windowCrest) {
 	steep := 1 / (g.Scope * math.Sqrt(max(g.Scope*g.Scope-1, 0.01)))
 	put(FairleadAngleAtPeak, w.fairlead, scope.by(steep), angle)
 	put(AnchorAngleAtPeak, w.anchorway, scope.by(steep), angle)
+	height := math.NaN()
+	if w.height > 0 {
+		height = w.height
+	}
+	put(HeightAtPeak, height, Budget(nil).and("depth", Normal, heightKnown, "0.1 m: "+whyPractice), whyNoScope)
 }
 
 // stretches are those the means are told over, m of line hauled.
@@ -263,6 +276,7 @@ func (f *pullFold) meanOver(s *Study, parts [][2]float64, whole float64, level b
 	if sd := m.deck.scatter(); sd > 0 {
 		out.Note = fmt.Sprintf("scatter %.2g %% of it, as standard deviation by distance", 100*sd/math.Abs(mean[atDeck]))
 	}
+	out.Bound = f.line.bound(parts)
 	if f.line.anewT != 0 {
 		out.Note = withNote(out.Note, noteAnew)
 	}
@@ -300,6 +314,9 @@ func (f *pullFold) tellTravel(q *[NumQuantities]Figure, s *Study, out *Figures) 
 		b := f.trial.Load.tension(mean, &in).by(f.line.length)
 		q[WorkLine] = figureOf(known(f.line.work, b.and("line count", Normal, countKnown*f.line.work, "0.5 % of the line hauled: "+whyPractice)))
 	}
+	if f.isOver {
+		q[WorkLine].Bound = BoundOver
+	}
 	if g.worked && g.most > 0 {
 		mean := g.work / g.most
 		in := f.line.onMean(f, g.most, math.NaN())
@@ -308,6 +325,7 @@ func (f *pullFold) tellTravel(q *[NumQuantities]Figure, s *Study, out *Figures) 
 			b = b.and("travel: "+p.Name, p.Shape, mean*p.U, p.Why)
 		}
 		q[WorkAnchor] = figureOf(known(g.work, b))
+		q[WorkAnchor].Bound = q[WorkLine].Bound
 	}
 }
 

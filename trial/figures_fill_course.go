@@ -131,8 +131,10 @@ func (f *pullFold) tellStands(q *[NumQuantities]Figure, out *Figures) {
 		q[HoldLeast] = figureOf(f.ratio(longest.Least*float64(longest.From), float64(longest.From)))
 	}
 	q[OvershootTension], q[OvershootLine] = missing(whyNoStop), missing(whyNoStop)
+	over := false
 	for i := range out.Stops {
 		s := &out.Stops[i]
+		over = over || s.Over
 		if v := float64(s.Tension); !(q[OvershootTension].Read[0].V >= v) {
 			step := float64(f.trial.Load.Step) / math.Sqrt(12)
 			q[OvershootTension] = figureOf(known(v, Budget(nil).
@@ -143,6 +145,9 @@ func (f *pullFold) tellStands(q *[NumQuantities]Figure, out *Figures) {
 		if v := float64(s.Line); finite(v) && !(q[OvershootLine].Read[0].V >= v) {
 			q[OvershootLine] = figureOf(known(v, Budget(nil).and("line count", Normal, countKnown*v, "0.5 % of the line hauled: "+whyPractice)))
 		}
+	}
+	if over && q[OvershootTension].Read[0].Known {
+		q[OvershootTension].Bound = BoundOver
 	}
 }
 
@@ -200,6 +205,9 @@ func (f *pullFold) tellRecovery(q *[NumQuantities]Figure, s *Study, out *Figures
 		return
 	}
 	q[BreakoutForce] = figureOf(known(float64(k.force), f.trial.Load.tension(float64(k.force), f.trial.upAndDown(float64(k.force)))))
+	if k.over {
+		q[BreakoutForce].Bound = BoundOver
+	}
 	q[RecoverySteps] = figureOf(counted(k.waits + 1))
 	q[RecoveryWaits] = figureOf(Value{Known: true, V: float64(k.waited) / 1e9, U: math.NaN()})
 	q[RecoveryTime] = figureOf(Value{Known: true, V: float64(k.freeT-k.t) / 1e9, U: math.NaN()})

@@ -11,6 +11,9 @@ type lineFold struct {
 	saying int     // of the rode out, on which along stands
 	anewT  int64   // ns, when along began anew; 0 it did not
 
+	overFrom, overTo float64 // m, between which the cell was over range; overNo: somewhere
+	isOver, overNo   bool
+
 	wait loads // sums of the samples since the line last moved
 	deck moments
 
@@ -38,6 +41,28 @@ func (l *lineFold) beginStay() {
 }
 
 func (l *lineFold) forget() { l.wait, l.deck = loads{}, moments{} }
+
+// over takes where the cell was over range.
+func (l *lineFold) over(x float64) {
+	switch {
+	case !(math.Abs(x) <= haulFarthest):
+		l.overNo = true
+	case !l.isOver:
+		l.isOver, l.overFrom, l.overTo = true, x, x
+	default:
+		l.overFrom, l.overTo = min(l.overFrom, x), max(l.overTo, x)
+	}
+}
+
+// bound is that of a mean over a stretch: what was over range is not in it.
+func (l *lineFold) bound(parts [][2]float64) Bound {
+	for _, p := range parts {
+		if l.overNo || l.isOver && l.overFrom <= p[1] && l.overTo >= p[0] {
+			return BoundOver
+		}
+	}
+	return ""
+}
 
 // longestStep is the longest between two samples, or two steps of line, that
 // still is a rate or a speed, s.

@@ -101,12 +101,17 @@ func (f *pullFold) over(r *Reading) {
 		f.beginStay()
 	}
 	f.stage = r.Stage
+	if r.Over && f.late.on {
+		f.late.told.Over = true
+	}
+	f.recovery.over = f.recovery.over || r.Over && r.Stage == Recover && !f.recovery.free
 	k := &f.after
 	switch s := r.Stage; {
 	case !r.Over || !f.began:
 		return
 	case s == Pull || s == Hold:
 		f.isOver = true
+		f.line.over(float64(r.X))
 		k = &f.pull[overInstant]
 	case s != Ease && s != Recover && s != Stopped:
 		return

@@ -260,3 +260,39 @@ func TestStudyAllocatesNothing(t *testing.T) {
 		t.Errorf("%v allocations a sample", n)
 	}
 }
+
+// What was over range is in no mean and no greatest: every figure that misses it
+// is a lower bound, and those of stretches it does not touch are none.
+func TestOverRangeBoundsWhatItTouches(t *testing.T) {
+	s := studyOf(t, nil)
+	in := ramp(0, 0, 22, Pull, 2, 3)
+	for i := range in {
+		if x := float64(in[i].X); x > 14 && x < 14.02 {
+			in[i].Over = true
+		}
+	}
+	end := given(s, in)
+	s.Stop(end)
+	late := ramp(float64(end)/1e9, 22, 0.1, Stopped, 3, 3.2)
+	for i := range late {
+		late[i].Over = i == 3
+		late[i].RodeOut, late[i].Height = 60-late[i].X, 7.5
+		s.Add(&late[i])
+		end = late[i].T
+	}
+	f := s.Figures(end)
+	for q, want := range map[Quantity]bool{Mean0to10m: false, Mean10to20m: true, PeakInstant: true, WorkLine: true, OvershootTension: true} {
+		if g := f.Quantities[q]; !g.Read[0].Known || (g.Bound == BoundOver) != want {
+			t.Errorf("%s: known %v, bound %q; want over range %v", q, g.Read[0].Known, g.Bound, want)
+		}
+	}
+	if n := f.Quantities[ScopeAtPeak].Note; !strings.Contains(n, "lower bound") {
+		t.Errorf("the scope at a peak that is a lower bound says %q", n)
+	}
+	if v := valueOf(t, f, HeightAtPeak); v != 7.5 {
+		t.Errorf("height at the peak %v m, want 7.5", v)
+	}
+	if b := s.Over(Stretch{From: 0, To: 13}).Bound; b != "" {
+		t.Errorf("a stretch before it is %q", b)
+	}
+}

@@ -84,6 +84,7 @@ type OvershootTold struct {
 	T       int64
 	Tension Force  // over that when it was set
 	Line    Length // hauled since; NaN unknown
+	Over    bool   // the load cell was over range in it
 }
 
 // What is listed of each.

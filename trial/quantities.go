@@ -23,6 +23,7 @@ const (
 	ScopeAtPeak
 	FairleadAngleAtPeak
 	AnchorAngleAtPeak
+	HeightAtPeak
 	Mean0to10m
 	Mean10to20m
 	Mean20to30m
@@ -139,6 +140,7 @@ var Quantities = [NumQuantities]QuantityInfo{
 	ScopeAtPeak:         {"scope_at_peak", "scope at the peak", "", "at the instant peak", "rode out over the fairlead's height above the bottom, incl. roller height", false, "at the peak"},
 	FairleadAngleAtPeak: {"fairlead_angle_at_peak", "fairlead angle at the peak", "rad", "at the instant peak", "under the horizontal, by the statics", false, "at the peak"},
 	AnchorAngleAtPeak:   {"anchor_angle_at_peak", "anchor angle at the peak", "rad", "at the instant peak", "over the horizontal, by the statics", false, "at the peak"},
+	HeightAtPeak:        {"height_at_peak", "fairlead height at the peak", "m", "at the instant peak", "depth of water and height of the roller above it: what the scope is taken by", false, "at the peak"},
 
 	Mean0to10m:   {"mean_0_10m", "mean, 0 to 10 m hauled", "N", "0 to 10 m hauled", "mean tension over " + forTheFirst, true, "means by distance"},
 	Mean10to20m:  {"mean_10_20m", "mean, 10 to 20 m hauled", "N", "10 to 20 m hauled", "mean tension over " + forTheFirst, true, "means by distance"},
@@ -155,7 +157,7 @@ var Quantities = [NumQuantities]QuantityInfo{
 	HauledInPull: {"hauled_in_pull", "line hauled in pull and hold", "m", "", "from the least to the greatest line hauled of each stay, added", false, "by anchor travel"},
 
 	SetOrNot:           {"set", "set or not", "word", "", "set: 2 m on end above twice the dead-weight level, or 8 times that level at once; not set, weak engagement: as the phases have it", false, "what it did"},
-	BreakoutsAnchor:    {"breakouts_anchor", "breakouts, cause anchor", "count", "", "tension under half of the highest of the last 1.5 m or 2 s while hauling, and the anchor let go", false, "what it did"},
+	BreakoutsAnchor:    {"breakouts_anchor", "breakouts, cause anchor", "count", "", "tension under half of the highest of the last 1.5 m or 2 s while hauling, in the pull, and the anchor let go; what comes in the recovery is not counted", false, "what it did"},
 	BreakoutsUndecided: {"breakouts_undecided", "breakouts, cause undecided", "count", "", "the same, the cause left open", false, "what it did"},
 	FallsVessel:        {"falls_vessel", "falls, cause vessel", "count", "", "a fall by half that is no breakout: the vessel came nearer", false, "what it did"},
 	FallsUndecided:     {"falls_undecided", "falls, cause undecided", "count", "", "a fall by half that is not counted as a breakout: nobody can say", false, "what it did"},

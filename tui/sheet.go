@@ -53,7 +53,7 @@ var sheetGroups = []struct {
 }{
 	{"peaks", []sheetLine{{trial.PeakInstant, "instant"}, {trial.Peak1s, "mean of 1 s"}, {trial.Peak10s, "mean of 10 s"}, {trial.Peak1m, "mean of 1 m"},
 		{trial.Efficiency1s, "efficiency, 1 s"}}},
-	{"at the instant peak", []sheetLine{{trial.ScopeAtPeak, "scope"}, {trial.FairleadAngleAtPeak, "angle, fairlead"}, {trial.AnchorAngleAtPeak, "angle, anchor"},
+	{"at the instant peak", []sheetLine{{trial.ScopeAtPeak, "scope"}, {trial.HeightAtPeak, "fairlead over"}, {trial.FairleadAngleAtPeak, "angle, fairlead"}, {trial.AnchorAngleAtPeak, "angle, anchor"},
 		{trial.HauledAtPeak, "hauled"}, {trial.TravelAtPeak, "anchor came"}}},
 	{"means", []sheetLine{{trial.Mean0to10m, "0-10 m hauled"}, {trial.Mean10to20m, "10-20 m hauled"}, {trial.Mean20to30m, "20-30 m hauled"},
 		{trial.MeanPlateau, "plateau"}, {trial.MeanSawTooth, "saw-tooth"}}},
@@ -162,6 +162,9 @@ func sheetRows(snap *session.Snapshot, slim bool) (rows []sheetRow) {
 	_, force := show.InUnit("N")
 	for _, g := range sheetGroups {
 		head := sheetRow{label: g.title, head: true}
+		if g.rows[0].q == trial.ScopeAtPeak && f.Quantities[trial.PeakInstant].Bound != "" {
+			head.label += " so far"
+		}
 		if trial.Quantities[g.rows[0].q].Loads {
 			head.label += ", " + force
 			if !slim {
@@ -219,6 +222,9 @@ func rowOf(show trial.Show, q trial.Quantity, label string, f *trial.Figure, sli
 		return []sheetRow{r}
 	case !i.Loads:
 		r.text, r.more = value(first)+unit, f.Note
+		if i.Group == trial.Quantities[trial.ScopeAtPeak].Group { // that it may pass is in the heading
+			r.more = ""
+		}
 		return []sheetRow{r}
 	case !slim:
 		for j := range f.Read {

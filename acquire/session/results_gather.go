@@ -104,8 +104,11 @@ func (f *folderOf) has(base string) bool {
 // pullOf is the pull that a log belongs to; nil where it has been found before,
 // or is none and nobody named it.
 func (g *gatherer) pullOf(path string, named bool) (*PullLogs, error) {
-	if _, err := os.Stat(path); err != nil {
+	switch info, err := os.Stat(path); {
+	case err != nil:
 		return nil, fmt.Errorf("%w; give the path of a log or a folder", err)
+	case info.Mode().IsRegular() && info.Size() == 0 && named:
+		return nil, fmt.Errorf("%s: the file is empty: nothing was recorded, or it was lost", path)
 	}
 	if g.taken[real(path)] {
 		return nil, nil
@@ -129,7 +132,7 @@ func (g *gatherer) pullOf(path string, named bool) (*PullLogs, error) {
 		}
 	}
 	if o.Run == "" {
-		return nil, fmt.Errorf("%s: no log of a pull: its head names no run", path)
+		return nil, fmt.Errorf("%s: no log of a pull, or cut short in its head: it names no run; 'hawse verify' tells more", path)
 	}
 	p := &PullLogs{Parts: []Part{{Opening: o}}, Addenda: map[string][]Addendum{}}
 	if goesOn := func(next Opening) bool { return next.Predecessor == baseOf(path) }; o.Predecessor != "" || slices.ContainsFunc(f.logs, goesOn) {

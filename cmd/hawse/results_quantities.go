@@ -96,7 +96,7 @@ func (p *resultsPage) phases(f *trial.Figures, show trial.Show) {
 		}
 	}
 	if len(out) > 0 {
-		p.about("phases", "%s", strings.Join(out, ", "))
+		p.about("phases", "in pull and recovery: %s", strings.Join(out, ", "))
 	}
 }
 
@@ -272,5 +272,15 @@ func quantityColumns(before string, of func(*session.Result) *trial.Figures) (ou
 			})
 		}
 	}
-	return out
+	return append(out, resultColumn{before + "lower_bounds", func(r *session.Result) string {
+		var keys []string
+		if f := of(r); f != nil && r.Ready {
+			for q := range f.Quantities {
+				if f.Quantities[q].Bound != "" && f.Quantities[q].Read[0].Known {
+					keys = append(keys, trial.Quantities[q].Key)
+				}
+			}
+		}
+		return strings.Join(keys, "; ")
+	}})
 }
