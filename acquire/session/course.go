@@ -274,13 +274,13 @@ func (f *courseFold) point(rec *logfmt.Record) {
 }
 
 func (f *courseFold) sample(in JudgeInput) {
-	if in.Stage != f.stage && !in.Gap && !in.Vessel {
+	if in.Stage != f.stage && !in.Gap && !in.Happened() {
 		f.close() // before the phases begin anew
 		f.stage = in.Stage
 	}
 	f.says = f.judge.Apply(in, f.says[:0])
 	switch v := float64(in.Tension); {
-	case in.Vessel:
+	case in.Happened():
 		return
 	case in.Gap, in.Over, math.IsNaN(v), math.IsInf(v, 0):
 		f.gap()
