@@ -79,7 +79,13 @@ func (c *Core) doAct(r *logfmt.Record, who safety.Who) (refused string) {
 		return c.pass(r, who)
 	case ActCarry, ActDrop:
 		return c.carryAct(r, who, word == ActCarry)
+	case ActCameUp:
+		return c.saidCameUp(r, who)
 	case ActMark:
+		if said, ok := trial.ParseCameUpMark(r.Str("value")); ok {
+			said = c.cameUpWith(said)
+			c.cameUp = &said
+		}
 		if ofVessel(r.Str("value")) {
 			c.out.Samples = append(c.out.Samples, JudgeInput{T: r.T, Vessel: true})
 		}

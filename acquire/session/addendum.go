@@ -41,6 +41,8 @@ type Addendum struct {
 	// AddendumCorrect: tension is Factor times the recorded one plus Offset.
 	Factor float64
 	Offset trial.Force
+	// AddendumCameUp: what the anchor came up with.
+	CameUp trial.CameUp
 
 	// Only of one that was read: whether it is whole, and whether the log beside
 	// it is still the one it comments on.
@@ -65,6 +67,7 @@ const (
 	AddendumDoubt   AddendumKind = "doubt"
 	AddendumWeight  AddendumKind = "weight"
 	AddendumCorrect AddendumKind = "correct"
+	AddendumCameUp  AddendumKind = ActCameUp
 )
 
 const addendumPart = "addendum"
@@ -92,6 +95,10 @@ func (a *Addendum) check() error {
 	case AddendumCorrect:
 		if !finite(a.Factor) || a.Factor == 0 || !finite(float64(a.Offset)) {
 			return errors.New("a correction has a factor that is not zero, and an offset")
+		}
+	case AddendumCameUp:
+		if err := a.CameUp.Check(); err != nil {
+			return err
 		}
 	default:
 		return fmt.Errorf("unknown kind of addendum %q", a.Kind)
@@ -171,6 +178,10 @@ func (a *Addendum) records() []logfmt.Record {
 		said = append(said, num("weight_n", float64(a.Weight)), num("shown_n", float64(a.Shown)))
 	case AddendumCorrect:
 		said = append(said, num("factor", a.Factor), num("offset_n", float64(a.Offset)))
+	case AddendumCameUp:
+		for _, kv := range a.CameUp.Fields() {
+			said = append(said, f(kv.Key, kv.Val))
+		}
 	}
 	if a.About.N > 0 {
 		said = append(said, f("about_n", strconv.FormatUint(a.About.N, 10)), f("about_t", logfmt.FormatNs(a.About.T)))
@@ -207,6 +218,7 @@ func ReadAddendum(path string) (Addendum, error) {
 		return a, err
 	}
 	is := false
+	var unread error // what the form says
 	r := logfmt.NewReader(io.LimitReader(f, most))
 	for r.Next() {
 		rec := r.Record()
@@ -231,6 +243,8 @@ func ReadAddendum(path string) (Addendum, error) {
 				a.Weight, a.Shown = trial.Force(num("weight_n")), trial.Force(num("shown_n"))
 			case AddendumCorrect:
 				a.Factor, a.Offset = num("factor"), trial.Force(num("offset_n"))
+			case AddendumCameUp:
+				a.CameUp, unread = trial.CameUpFrom(rec.Str)
 			}
 			a.About = placeOf(&rec)
 		}
@@ -240,6 +254,8 @@ func ReadAddendum(path string) (Addendum, error) {
 		return a, r.Err()
 	case !is:
 		return a, fmt.Errorf("%s: no addendum", path)
+	case unread != nil:
+		return a, fmt.Errorf("%s: %w", path, unread)
 	}
 	if err := a.check(); err != nil {
 		return a, fmt.Errorf("%s: %w", path, err)

@@ -90,6 +90,8 @@ func actText(r *logfmt.Record) string {
 		if value != "" {
 			what += ": " + value
 		}
+	case ActCameUp:
+		what = "says what the anchor came up with" // Core tells it in words, or refuses it
 	case ActNote:
 		what = value
 	default:
@@ -138,6 +140,7 @@ func (c *Core) shot(b *board, r *logfmt.Record) Snapshot {
 	if !s.Guard.Armed {
 		s.Checklist = c.guard.Checklist(nil)
 	}
+	s.CameUp = c.cameUp
 	s.Zero, s.Correction = c.tension.zero, c.fix.String()
 	s.Load, s.Line, s.Stop = c.load.shot(SrcLoad, r.T), c.line.shot(SrcLine, r.T), c.stop.shot(SrcStop, r.T)
 	if s.Trial.Horn != nil { // a horn that is not fitted is no port that is missing

@@ -227,7 +227,7 @@ func answer(ctx context.Context, c *Capture, line []byte) Answer {
 }
 
 // Callable are the acts that may come over the socket.
-var Callable = []string{ActStop, ActArm, ActStage, ActAck, ActRearm, ActAbandon, ActDepth, ActPayout, ActPass, ActMark, ActEnd,
+var Callable = []string{ActStop, ActArm, ActStage, ActAck, ActRearm, ActAbandon, ActDepth, ActPayout, ActPass, ActMark, ActCameUp, ActEnd,
 	ActZero, ActWeight, ActCorrect, ActHorn, ActRead, ActReady, ActNotReady, ActWaive, ActAccept,
 	ActCellOff, ActCellOn, ActClear, ActLower, ActCarry, ActDrop}
 

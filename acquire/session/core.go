@@ -51,8 +51,9 @@ type Core struct {
 	wall    wallState
 	relay   Relay
 	carry   carryState
-	short   string // how soon the disk will be full, "" while that is far
-	begun   bool   // a record has come since the head was whole
+	cameUp  *trial.CameUp // as far as said; never changed
+	short   string        // how soon the disk will be full, "" while that is far
+	begun   bool          // a record has come since the head was whole
 	ended   bool
 	stops   int         // set by this record, and not told the Judge yet
 	stage   trial.Stage // as the Judge was told

@@ -22,6 +22,9 @@ func (c *Core) Digest() uint64 {
 	fmt.Fprintln(h, hs.from.counts, bits(float64(hs.from.x)), m.ref.counts, bits(float64(m.ref.x)), m.hasRef, m.refMark, m.passed, m.passedAt,
 		bits(m.scale), bits(m.off))
 	fmt.Fprintln(h, c.carry.state, c.short)
+	if c.cameUp != nil {
+		fmt.Fprintln(h, *c.cameUp)
+	}
 	for _, s := range c.streams() {
 		fmt.Fprintln(h, s.state, s.name, s.reason, s.lastAt, s.heardAt, s.good, s.bad, s.late, s.isLate)
 	}

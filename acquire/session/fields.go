@@ -6,6 +6,7 @@ import (
 
 	"hawse/acquire"
 	"hawse/logfmt"
+	"hawse/trial"
 )
 
 // The fields of the input records, in the order in which they stand in the log.
@@ -55,6 +56,14 @@ func actFields(a Act, session uint32) []logfmt.Field {
 			fields = append(fields, logfmt.Field{Key: "stage", Val: a.Stage.String()})
 		}
 		fields = append(fields, logfmt.Field{Key: "session", Val: strconv.FormatUint(uint64(session), 10)})
+	}
+	if a.What == ActCameUp {
+		if said, err := trial.ParseCameUp(a.Value); err == nil {
+			for _, kv := range said.Fields() {
+				fields = append(fields, logfmt.Field{Key: kv.Key, Val: kv.Val})
+			}
+			return fields
+		} // else the words stand in the record as they are, and are refused
 	}
 	if a.Value != "" {
 		fields = append(fields, logfmt.Field{Key: "value", Val: a.Value})

@@ -12,7 +12,9 @@ import (
 )
 
 // FormatVersion is the number of the raw log's content: kinds of record, their
-// keys and what they mean. A change of meaning takes a new number.
+// keys and what they mean. A change of meaning takes a new number; a new kind of
+// act, such as came-up with its fields ([trial.CameUp]), does not: a reader of old
+// skips it.
 const FormatVersion = 1
 
 // The program's own heartbeat: how long it may be silent and how long it may

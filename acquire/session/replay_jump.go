@@ -44,7 +44,7 @@ func pointsOf(r *logfmt.Record) []PointKind {
 	case logfmt.Say:
 		return saidPoints[r.Str("what")]
 	case logfmt.Act:
-		if a := r.Str("act"); a == ActMark || a == ActPass {
+		if a := r.Str("act"); a == ActMark || a == ActPass || a == ActCameUp {
 			return []PointKind{MarkPoint}
 		}
 	}

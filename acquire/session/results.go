@@ -31,8 +31,9 @@ type Result struct {
 
 	Stops   []StopTold
 	Checks  []CheckTold
-	Drops   []DropTold // where rode began to go out, against where it was planned
-	More    int        // stops and checks that are not listed
+	Drops   []DropTold   // where rode began to go out, against where it was planned
+	More    int          // stops and checks that are not listed
+	CameUp  []CameUpTold // what the anchor came up with, in the order in which it was said
 	Addenda []Comment
 	Doubts  []Doubt
 	Faults  []string // what could not be read of the addenda
@@ -124,6 +125,7 @@ func ReadResult(p PullLogs, over ...trial.Stretch) *Result {
 		f.part(i)
 	}
 	f.end()
+	r.cameUpLater()
 	return r
 }
 
@@ -209,6 +211,9 @@ func (f *resultFold) take(i int, core *Core, rec *logfmt.Record, step *Step, zer
 	p := &f.r.Parts[i]
 	f.whole.Took(rec, step.Refused != "")
 	f.told.take(f.r, i, f.whole.At(rec.T), core, rec, zeroed)
+	if rec.Kind == logfmt.Act && step.Refused == "" {
+		f.r.takeCameUp(i, f.whole.At(rec.T), rec)
+	}
 	if rec.Kind == logfmt.Say {
 		if rec.Str("what") == "stop-set" {
 			t := f.whole.At(rec.T)

@@ -68,6 +68,7 @@ const (
 	ActPass    = "pass"    // the mark on the rode of that length is at the fairlead now
 	ActMark    = "mark"    // a mark in the record, with its text
 	ActEnd     = "end"     // end and seal the log, with the reason
+	ActCameUp  = "came-up" // director, logger, winch: what the anchor came up with, as [trial.ParseCameUp] reads it
 	ActNote    = "note"    // who took over, what the demo's script does; changes nothing
 
 	// Before arming.
@@ -118,6 +119,10 @@ type Snapshot struct {
 	// hands over. Arming waits until none but the stage is [CarryOpen].
 	After   string
 	Carried []Carried
+
+	// CameUp is what the anchor came up with, as far as it was said; nil not yet.
+	// Shared, never changed.
+	CameUp *trial.CameUp
 
 	Load, Line, Stop Stream
 	Horn             Stream     // Src is empty where none is fitted

@@ -21,7 +21,7 @@ import (
 )
 
 func newAddendum() *cobra.Command {
-	var remark, doubt, weight, shows, factor, offset, who, name string
+	var remark, doubt, weight, shows, factor, offset, cameUp, who, name string
 	var asJSON bool
 	c := &cobra.Command{
 		Use:   "addendum LOG",
@@ -36,10 +36,13 @@ sealed alike, that names the run and the SHA-256 of the log it comments on:
                     less its zero
   --factor 1.008 --offset "0 N" --remark "TEXT"
                     a correction: tension is factor times the recorded plus offset
+  --came-up "FORM"  what the anchor came up with, or another word on it; the form is
+                    that of 'hawse call came-up'; the later answer holds
 
 Without any of them, all addenda to the log are listed.`,
 		Example: `  hawse addendum logs/A1-20260412T090211Z.log --remark "weed on the anchor"
   hawse addendum logs/A1-20260412T090211Z.log --weight "25.0 kg" --shows "24.8 kg" --who logger
+  hawse addendum logs/A1-20260412T090211Z.log --came-up "flukes=clean damage=none fit=yes angle=32 deg"
   hawse addendum logs/A1-20260412T090211Z.log`,
 		Args: exactly(1, "one log"),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -47,7 +50,7 @@ Without any of them, all addenda to the log are listed.`,
 			if a.Name == "" {
 				a.Name = loginName()
 			}
-			for _, flag := range []string{"remark", "doubt", "weight", "shows", "factor", "offset", "who", "name"} {
+			for _, flag := range []string{"remark", "doubt", "weight", "shows", "factor", "offset", "came-up", "who", "name"} {
 				if f := c.Flags().Lookup(flag); f.Changed && strings.TrimSpace(f.Value.String()) == "" {
 					return usageError{fmt.Errorf("--%s is empty: say it, or leave the flag out", flag)}
 				}
@@ -56,15 +59,15 @@ Without any of them, all addenda to the log are listed.`,
 				return usageError{fmt.Errorf("--who %s: no seat; say %s", strconv.QuoteToASCII(who), strings.Join(addendumSeats, ", "))}
 			}
 			given := 0
-			for _, s := range []string{doubt, weight, factor + offset} {
+			for _, s := range []string{doubt, weight, factor + offset, cameUp} {
 				if s != "" {
 					given++
 				}
 			}
 			var err error
 			switch {
-			case given > 1 || doubt != "" && remark != "":
-				return usageError{fmt.Errorf("one addendum says one thing: --remark, --doubt, --weight or --factor")}
+			case given > 1 || doubt+cameUp != "" && remark != "":
+				return usageError{fmt.Errorf("one addendum says one thing: --remark, --doubt, --weight, --factor or --came-up")}
 			case shows != "" && weight == "":
 				return usageError{fmt.Errorf("--shows goes with --weight")}
 			case doubt != "":
@@ -78,6 +81,11 @@ Without any of them, all addenda to the log are listed.`,
 				a.Kind = session.AddendumCorrect
 				if a.Factor, a.Offset, err = correctionOf(factor, offset); err == nil && remark == "" {
 					err = errors.New("a correction says why: add --remark")
+				}
+			case cameUp != "":
+				a.Kind = session.AddendumCameUp
+				if a.CameUp, err = trial.ParseCameUp(cameUp); err != nil {
+					err = fmt.Errorf("--came-up: %w", err)
 				}
 			case remark != "":
 				a.Kind = session.AddendumRemark
@@ -107,6 +115,7 @@ Without any of them, all addenda to the log are listed.`,
 	f.StringVar(&shows, "shows", "", "what the cell showed for it, less its zero")
 	f.StringVar(&factor, "factor", "", "correction: tension is this times the recorded")
 	f.StringVar(&offset, "offset", "", `correction: and this more, "12 N"`)
+	f.StringVar(&cameUp, "came-up", "", "what the anchor came up with: "+trial.CameUpForm)
 	f.StringVar(&who, "who", "logger", "the seat that says it")
 	f.StringVar(&name, "name", "", "the person who says it (default: the login)")
 	f.BoolVar(&asJSON, "json", false, "one line of JSON an addendum (SI units, unit in each key)")
@@ -172,6 +181,8 @@ func addendumText(a session.Addendum) string {
 		text += fmt.Sprintf("the cell showed %.5g N for %.5g N, %+.2f %%", float64(a.Shown), float64(a.Weight), 100*a.Off())
 	case session.AddendumCorrect:
 		text += fmt.Sprintf("tension is %.6g times the recorded %+.5g N", a.Factor, float64(a.Offset))
+	case session.AddendumCameUp:
+		text += acquire.Visible([]byte(a.CameUp.Text(trial.Show{})))
 	}
 	if a.Text != "" {
 		text += " " + acquire.Visible([]byte(a.Text))
@@ -208,6 +219,10 @@ func addendumJSON(a session.Addendum) any {
 	if a.About.N > 0 {
 		record = &a.About.N
 	}
+	var cameUp any
+	if a.Kind == session.AddendumCameUp {
+		cameUp = cameUpDoc(&a.CameUp)
+	}
 	weight, correct := a.Kind == session.AddendumWeight, a.Kind == session.AddendumCorrect
 	return struct {
 		File    string   `json:"file"`
@@ -226,9 +241,10 @@ func addendumJSON(a session.Addendum) any {
 		ShownN  *float64 `json:"shown_n,omitempty"`
 		Factor  *float64 `json:"factor,omitempty"`
 		OffsetN *float64 `json:"offset_n,omitempty"`
+		CameUp  any      `json:"came_up,omitempty"`
 		Whole   bool     `json:"whole"`
 		Matches bool     `json:"matches_log"`
 	}{a.Path, a.Of, a.SHA256, a.Run, string(a.Kind), a.Written.Format(time.RFC3339Nano), a.Who, a.Name, a.Text,
 		record, some(float64(a.About.T)/1e9, record != nil), some(float64(a.About.X), a.About.HasX),
-		some(float64(a.Weight), weight), some(float64(a.Shown), weight), some(a.Factor, correct), some(float64(a.Offset), correct), a.Whole, a.Matches}
+		some(float64(a.Weight), weight), some(float64(a.Shown), weight), some(a.Factor, correct), some(float64(a.Offset), correct), cameUp, a.Whole, a.Matches}
 }

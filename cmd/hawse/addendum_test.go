@@ -61,13 +61,14 @@ func TestAddendumCommand(t *testing.T) {
 	for _, args := range [][]string{
 		{"--remark", "weed on the anchor"}, {"--doubt", "the rode chafed"},
 		{"--weight", "25.0 kg", "--shows", "24.5 kg"}, {"--factor", "1.02", "--offset", "-3 N", "--remark", "by the weight"},
+		{"--came-up", "flukes=part damage=none angle=32 deg"},
 	} {
 		if code, out, errOut := hawse(append([]string{"addendum", log}, args...)...); code != exitDone || !strings.Contains(out, "a-addendum-") {
 			t.Errorf("%q: code %d, %q, %q", args, code, out, errOut)
 		}
 	}
 	code, out, errOut := hawse("addendum", log)
-	for _, want := range []string{"weed on the anchor", "doubt by", "-2.00 %", "1.02 times the recorded -3 N by the weight"} {
+	for _, want := range []string{"weed on the anchor", "doubt by", "-2.00 %", "1.02 times the recorded -3 N by the weight", "came-up by", "flukes partly clogged; damage none seen; fluke angle 32 deg"} {
 		if !strings.Contains(out, want) {
 			t.Errorf("list has no %q:\n%s%s", want, out, errOut)
 		}
@@ -75,7 +76,7 @@ func TestAddendumCommand(t *testing.T) {
 	if code != exitDone {
 		t.Errorf("list: code %d", code)
 	}
-	if code, out, _ := hawse("addendum", log, "--json"); code != exitDone || !strings.Contains(out, `"weight_n":245.16`) {
+	if code, out, _ := hawse("addendum", log, "--json"); code != exitDone || !strings.Contains(out, `"weight_n":245.16`) || !strings.Contains(out, `"came_up":{"damage":"none","fluke_rad":0.558`) {
 		t.Errorf("list as JSON: %d, %s", code, out)
 	}
 	for _, tt := range []struct {
@@ -88,6 +89,8 @@ func TestAddendumCommand(t *testing.T) {
 		{[]string{"--weight", "25.0"}, exitUsage, "--weight"},
 		{[]string{"--weight", "25.0 kg"}, exitUsage, "--shows"},
 		{[]string{"--factor", "much"}, exitUsage, "--factor"},
+		{[]string{"--came-up", "flukes=muddy"}, exitUsage, "clean, part, clogged"},
+		{[]string{"--came-up", "flukes=clean", "--remark", "x"}, exitUsage, "one thing"},
 		{[]string{"--factor", "0"}, exitUsage, "lost decimal point"},
 	} {
 		if code, _, errOut := hawse(append([]string{"addendum", log}, tt.args...)...); code != tt.code || !strings.Contains(errOut, tt.want) {

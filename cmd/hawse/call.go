@@ -60,6 +60,12 @@ During the pull:
   cell-off          the load cell comes out of the slack rode
   cell-on           it is in again; zero it
   mark "TEXT"       a mark in the record
+  came-up FORM      what the anchor came up with (director, logger, winch): any part of
+                    flukes=clean|part|clogged soil_at=nowhere|flukes|shank|chain|all
+                    soil=none|soft-mud|stiff-clay|sand|gravel|weed|stones
+                    damage=none|fluke|shank|joint|coating|other fit=yes|cleaned|no
+                    angle=32.5 deg photo=12 zero=0.03 kN remark=WORDS;
+                    said again, the later answer holds
   abandon           the crew slips the rode by its own plan
   end "REASON"      end and seal the log
 
@@ -78,6 +84,7 @@ What no seat is named for is the director's, who is meant without --who.
   hawse call pass "50 m" --who winch
   hawse call lower tension_stop "7.0 kN"
   hawse call clear "anchor"
+  hawse call came-up "flukes=part soil=sand damage=none fit=cleaned photo=12" --who logger
   hawse call status --json`,
 		ValidArgs: append(slices.Clone(session.Callable), "status"),
 		Args: func(c *cobra.Command, args []string) error {
@@ -126,7 +133,8 @@ var callValues = map[string]string{
 	session.ActDepth: `"6.0 m"`, session.ActPayout: `"60 m"`, session.ActPass: `"50 m"`, session.ActWeight: `"25.0 kg"`,
 	session.ActCorrect: `sign, or: correct unit lb`, session.ActWaive: `zero|weight "REASON"`, session.ActAccept: `"slow cell"`,
 	session.ActCarry: `ITEM, or: carry all`, session.ActDrop: `ITEM, or: drop all`,
-	session.ActClear: `"NAME"`, session.ActLower: `LIMIT VALUE, such as: lower tension_stop "7.0 kN"`,
+	session.ActCameUp: `"flukes=clean damage=none fit=yes"`,
+	session.ActClear:  `"NAME"`, session.ActLower: `LIMIT VALUE, such as: lower tension_stop "7.0 kN"`,
 }
 
 func printAnswer(c *cobra.Command, call session.Call, a session.Answer, asJSON bool) error {

@@ -136,3 +136,17 @@ func TestExamplesHoldOnTheTemplate(t *testing.T) {
 		})
 	}
 }
+
+// The lists of the form stand in the help as they are.
+func TestCallHelpHasTheForm(t *testing.T) {
+	help := newCall().Long
+	for _, l := range trial.CameUpLists {
+		var words []string
+		for _, w := range l.Words {
+			words = append(words, w.Word)
+		}
+		if want := l.Key + "=" + strings.Join(words, "|"); !strings.Contains(help, want) {
+			t.Errorf("the help of call has no %q", want)
+		}
+	}
+}

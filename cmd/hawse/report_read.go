@@ -196,6 +196,12 @@ func (s *reportSet) take(r *session.Result, t *traced) {
 			p.Checks = append(p.Checks, report.Check{At: a.Written, Weight: true, Done: true, Text: text, Zero: math.NaN(), Shown: float64(a.Shown), Want: float64(a.Weight)})
 		}
 	}
+	if c := r.LastCameUp(); c != nil {
+		p.CameUp = &report.CameUp{CameUp: printableCameUp(c.CameUp), Said: printable(strings.TrimSpace(c.Name + " (" + c.Who + ")"))}
+		if c.Addendum != "" {
+			p.CameUp.Said += ", in an addendum"
+		}
+	}
 	if t != nil {
 		p.Trace, p.Marks = report.Trace{Cols: t.cols}, t.marks
 	}

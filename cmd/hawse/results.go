@@ -22,7 +22,7 @@ func newResults() *cobra.Command {
 		Short: "What each pull came to: tension, line, stops, checks, addenda, doubts",
 		Long: `Fold each pull again and tell what it came to: greatest tension and where it was,
 line hauled, time in each stage, the stops and their causes, the checks of the
-load cell, and what was said in addenda. Then the quantities of the pull: peaks
+load cell, what the anchor came up with, and what was said in addenda. Then the quantities of the pull: peaks
 over one sample, 1 s, 10 s and 1 m hauled, means by distance, holding by anchor
 travel, efficiency, breakouts, re-sets, holds, recovery and more, at the deck,
 less the bare rode and at the anchor. --quantities says what each of them is.
@@ -192,6 +192,9 @@ func missingOf(r *session.Result, f *trial.Figures) (out []reason) {
 		add("hauled", why)
 	case math.IsNaN(float64(f.Hauled)):
 		add("hauled", "line hauled was not known in the pull: the rode out was not said, or the line encoder was lost")
+	}
+	if r.Head.Run.Kind == trial.KindPull && r.LastCameUp() == nil {
+		add("came_up", noCameUp)
 	}
 	for q := range f.Quantities {
 		v, i := &f.Quantities[q], &trial.Quantities[q]

@@ -66,6 +66,7 @@ var resultColumns = slices.Concat([]resultColumn{
 			}
 			return ready(r, strconv.Itoa(n))
 		}},
+	}, cameUpColumns(), []resultColumn{
 		{"addenda", func(r *session.Result) string {
 			return joined(r.Addenda, func(c session.Comment) string {
 				text := filepath.Base(c.Path) + ": " + addendumText(c.Addendum)

@@ -42,6 +42,7 @@ type resultDoc struct {
 	Stops      []stopDoc         `json:"stops"`
 	Checks     []checkDoc        `json:"checks"`
 	Drops      []dropDoc         `json:"drops,omitempty"` // where rode began to go out, against the plan
+	CameUp     []map[string]any  `json:"came_up"`         // what the anchor came up with; of an answer the last one holds
 	More       int               `json:"stops_and_checks_not_listed"`
 	Addenda    []commentDoc      `json:"addenda"`
 	Unread     []string          `json:"addenda_not_read"`
@@ -183,7 +184,7 @@ func resultOf(r *session.Result, budget bool) resultDoc {
 	cells, late := cellDocs(r)
 	d := resultDoc{LengthS: secondsOf(r.Length), LostS: secondsOf(r.Figures.Lost), Holds: r.Holds(), Missing: map[string]string{}, More: r.More,
 		Parts: []partDoc{}, Stops: []stopDoc{}, Checks: []checkDoc{}, Addenda: []commentDoc{}, Doubts: []doubtDoc{},
-		Cells: cells, Late: late, Unread: append([]string{}, r.Faults...), Doubtful: len(r.Doubts) > 0, BesideLogs: r.Beside}
+		Cells: cells, Late: late, CameUp: cameUpDocs(r.CameUp), Unread: append([]string{}, r.Faults...), Doubtful: len(r.Doubts) > 0, BesideLogs: r.Beside}
 	if !r.Started.IsZero() {
 		d.Started = &r.Started
 	}

@@ -152,6 +152,7 @@ func campaignOfLogs(t *testing.T) (dir string) {
 	two.run(2*time.Second).do(safety.Director, session.ActCarry, session.CarryAll).do(safety.Director, session.ActWaive, "weight the rode is loaded").arm()
 	two.haul(1000, 240).do(safety.WinchOperator, session.ActStop, "").run(15*time.Second).do(safety.Director, session.ActAck, "")
 	two.do(safety.Director, session.ActRearm, "recover").haul(1200, 90)
+	two.do(safety.Logger, session.ActCameUp, "flukes=part soil_at=flukes soil=stiff-clay damage=none fit=cleaned angle=32.5 deg photo=7 zero=30 N remark==weed \x1b[31m")
 	second := two.write(filepath.Join(dir, "A1-20260412T090341Z.log"), true)
 	say(t, second, session.Addendum{Kind: session.AddendumCorrect, Factor: 1.02, Offset: -5, Text: "by the weight of the evening"})
 	say(t, second, session.Addendum{Kind: session.AddendumRemark, Text: "=weed on the \x1b[31manchor"})
@@ -161,7 +162,8 @@ func campaignOfLogs(t *testing.T) (dir string) {
 	b.do(safety.Director, session.ActStage, "pull").run(time.Second).haul(400, 200).haul(600, 150).do(safety.Director, session.ActStage, "stand by")
 	b.load = "+0026.6 kgf"
 	b.run(3*time.Second).do(safety.Logger, session.ActWeight, "25.0 kg").run(time.Second)
-	b.write(filepath.Join(dir, "A2.log"), true)
+	b.do(safety.Director, session.ActMark, "anchor up: flukes clean; soil sat on nowhere; soil none; damage none seen; fluke angle not measured; photo none; fit for another pull as it is; zero after not looked at")
+	say(t, b.write(filepath.Join(dir, "A2.log"), true), session.Addendum{Kind: session.AddendumCameUp, CameUp: trial.CameUp{Damage: "fluke", Fit: "no"}})
 
 	c := newPulled(t, "A3", day.Add(2*time.Hour), nil, `serial = "invented-01"`, `serial = "invented-02"`).run(2 * time.Second)
 	c.write(filepath.Join(dir, "A3.log"), true)

@@ -146,8 +146,9 @@ func (p *resultsPage) pull(r *session.Result) {
 		for i := range r.Checks {
 			p.about("check", "%s", checkText(&r.Checks[i], show))
 		}
+		p.cameUp(r, show)
 		if r.More > 0 {
-			p.about("", "and %d more stops and checks, which are not listed", r.More)
+			p.about("", "and %d more stops, checks and forms, which are not listed", r.More)
 		}
 	}
 	for _, c := range r.Addenda {

@@ -247,6 +247,9 @@ func (b *builder) onePull(p *Pull, f *figure) {
 			lines = append(lines, trial.Quantities[b.campaign.By].Name+": "+dash+"; "+q.Read[0].Why)
 		}
 	}
+	if c := p.CameUp; c != nil {
+		lines = append(lines, "came up: "+c.Text(p.Trial.Show)+", said by "+c.Said)
+	}
 	for _, m := range p.Marks {
 		lines = append(lines, fmt.Sprintf("%s marked by the %s: %s", hms(m.T), m.Who, m.Text))
 	}

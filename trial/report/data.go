@@ -42,6 +42,7 @@ type Pull struct {
 	Checks     []Check
 	Marks      []Mark
 	Drops      []string // where rode began to go out, against the planned drop point
+	CameUp     *CameUp  // nil: nobody said
 	Doubts     []string
 	Addenda    []string
 	Trace      Trace
@@ -85,6 +86,12 @@ type Check struct {
 	Zero        float64 // N; NaN none
 	Shown, Want float64 // N; NaN none
 	Moved       bool    // the zero, by more than 0.5 % of the range
+}
+
+// CameUp is what the anchor came up with, and who said so and where.
+type CameUp struct {
+	trial.CameUp
+	Said string
 }
 
 // Mark is what a person marked or noted.

@@ -120,6 +120,7 @@ func TestReportNeedsNothing(t *testing.T) {
 	c.Pulls[0].ID, c.Pulls[1].ID = "../../etc/passwd", evil
 	c.Pulls[1].Stops = []Stop{{Text: evil, Kind: "trip"}}
 	c.Pulls[2].Marks = []Mark{{Text: `came up: =HYPERLINK("http://x")`, Who: evil}}
+	c.Pulls[2].CameUp = &CameUp{CameUp: trial.CameUp{Flukes: "part", Angle: 0.5, Remark: "=1+1 " + evil}, Said: "=2 " + evil}
 	c.Pulls[3].Doubts, c.Pulls[3].Files[0].Name = []string{"=1+1|| `x` [y](z)"}, "=cmd|' /C calc'!A0.log"
 	c.Pulls[4].Trace.Cols = nil
 	c.Pulls[5].Figures = &trial.Figures{}
@@ -216,5 +217,30 @@ func TestPlannedOrder(t *testing.T) {
 	}
 	if md := string(named(Make(c, nil), "report.md")); !strings.Contains(md, "was not drawn by lot") || !strings.Contains(md, "North is up") {
 		t.Error("a block whose order was not kept is not told, or the lanes have no bearings")
+	}
+}
+
+// TestCameUp: what was answered on deck has a table of its own, in words and, for
+// programs, in the record's.
+func TestCameUp(t *testing.T) {
+	c := invented(t, "Six blocks (invented)")
+	if strings.Contains(string(named(Make(c, nil), "report.md")), "What came up") {
+		t.Error("a table of what came up, and nobody said anything")
+	}
+	said, err := trial.ParseCameUp("flukes=part soil_at=flukes soil=stiff-clay damage=none fit=cleaned angle=32.5 deg photo=7 zero=30 N")
+	if err != nil {
+		t.Fatal(err)
+	}
+	c.Pulls[3].CameUp = &CameUp{CameUp: said, Said: "test (logger)"}
+	out := Make(c, nil)
+	md := string(named(out, "report.md"))
+	for _, want := range []string{"What came up", "| partly clogged | the flukes | stiff clay | none seen | once cleaned | 32.5 |", "Not said: runs " + c.Pulls[0].ID} {
+		if !strings.Contains(md, want) {
+			t.Errorf("report.md has no %q", want)
+		}
+	}
+	rows, err := csv.NewReader(bytes.NewReader(named(out, "tables/came-up.csv"))).ReadAll()
+	if err != nil || len(rows) != 2 || rows[1][3] != "stiff-clay" || rows[1][6] != "0.5672320068981571" || rows[0][7] != "zero_n" {
+		t.Errorf("tables/came-up.csv: %v, %q", err, rows)
 	}
 }
