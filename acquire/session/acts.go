@@ -86,6 +86,7 @@ func (c *Core) doAct(r *logfmt.Record, who safety.Who) (refused string) {
 			said = c.cameUpWith(said)
 			c.cameUp = &said
 		}
+		c.mark(r.Str("value"))
 		if ofVessel(r.Str("value")) {
 			c.out.Samples = append(c.out.Samples, JudgeInput{T: r.T, Vessel: true})
 		}

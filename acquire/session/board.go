@@ -1,6 +1,7 @@
 package session
 
 import (
+	"slices"
 	"strings"
 	"time"
 
@@ -141,6 +142,7 @@ func (c *Core) shot(b *board, r *logfmt.Record) Snapshot {
 		s.Checklist = c.guard.Checklist(nil)
 	}
 	s.CameUp = c.cameUp
+	s.Marks, s.MarksLeft = slices.Clip(c.marked.kept), c.marked.left
 	s.Zero, s.Correction = c.tension.zero, c.fix.String()
 	s.Load, s.Line, s.Stop = c.load.shot(SrcLoad, r.T), c.line.shot(SrcLine, r.T), c.stop.shot(SrcStop, r.T)
 	if s.Trial.Horn != nil { // a horn that is not fitted is no port that is missing

@@ -26,7 +26,9 @@ func (c *Core) saidCameUp(r *logfmt.Record, who safety.Who) (refused string) {
 		return not + "with what was said before, " + err.Error()
 	}
 	c.cameUp = &now
-	c.tell(r.N, "anchor up: "+said.Text(c.head.Trial.Show), logfmt.Field{Key: "what", Val: "came-up"})
+	text := "anchor up: " + said.Text(c.head.Trial.Show)
+	c.mark(text)
+	c.tell(r.N, text, logfmt.Field{Key: "what", Val: "came-up"})
 	return ""
 }
 

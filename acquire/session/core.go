@@ -51,6 +51,7 @@ type Core struct {
 	wall    wallState
 	relay   Relay
 	carry   carryState
+	marked  marked
 	cameUp  *trial.CameUp // as far as said; never changed
 	short   string        // how soon the disk will be full, "" while that is far
 	begun   bool          // a record has come since the head was whole

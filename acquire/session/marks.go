@@ -89,6 +89,7 @@ func (c *Core) pass(r *logfmt.Record, who safety.Who) (refused string) {
 	if judged {
 		c.guard.Fault(c.t, safety.LineContradicts, math.Abs(m.off) > markOff, m.off, markOff, &c.ev)
 	}
+	c.mark("rode mark passing, rode out " + r.Str("value"))
 	fields := []logfmt.Field{{Key: "what", Val: "mark"}, {Key: "mark_m", Val: logfmt.FormatFloat(float64(v))}}
 	text := fmt.Sprintf("rode mark %s at the fairlead", c.length(v))
 	if known {

@@ -58,6 +58,7 @@ func inTwo(t *testing.T) (dir, one, two string) {
 	h.haul(400, 20)
 	h.load = "+0300.0 kgf"
 	h.haul(800, 20)
+	h.must(safety.Logger, ActMark, "before the crash")
 	one = h.put(t, dir, "A1-1.log")
 	at := h.at
 	g := after(t, one)
@@ -75,6 +76,7 @@ func inTwo(t *testing.T) (dir, one, two string) {
 	g.haul(1200, 20)
 	g.load = "+0200.0 kgf"
 	g.haul(1600, 20)
+	g.must(safety.Logger, ActMark, "after it")
 	g.must(safety.Director, ActStage, "recover")
 	g.run(time.Second)
 	two = g.sealed(t, dir, "A1-2.log")
@@ -171,6 +173,9 @@ func TestReplayOfAChainIsOnePull(t *testing.T) {
 	}
 	if s.Guard.StageSince < 60e9 || s.Haul.At < 60e9 || s.Load.LastAt < 60e9 {
 		t.Errorf("times in the snapshot are of the part alone: stage since %d, line at %d", s.Guard.StageSince, s.Haul.At)
+	}
+	if m := s.Marks; len(m) != 2 || m[0].Text != "before the crash" || m[0].T > 59e9 || math.Abs(float64(m[0].X)-0.8) > 1e-9 || m[1].T < 60e9 || math.Abs(float64(m[1].X)-1.6) > 1e-9 {
+		t.Errorf("marks %+v; want those of both parts, by the time and line of the pull", m)
 	}
 	last := int64(math.MaxInt64)
 	for _, n := range s.News { // newest first

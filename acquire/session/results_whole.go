@@ -30,6 +30,7 @@ type Whole struct {
 	top     int64 // ns, its greatest time so far
 	said    bool  // the rode out is known in it
 	offset  trial.Length
+	past    marked       // of the parts before
 	ref     trial.Length // rode out where the pull's line hauled is 0, by the parts before; NaN unknown
 }
 
@@ -78,7 +79,7 @@ func (w *Whole) Next(c *Core) Join {
 	if w.said {
 		w.ref = w.core.haul.payout + w.offset
 	}
-	*w = Whole{core: c, parts: w.parts, started: h.Started, scale: scale, shift: j.To, ref: w.ref}
+	*w = Whole{core: c, parts: w.parts, started: h.Started, scale: scale, shift: j.To, ref: w.ref, past: w.marks()}
 	return j
 }
 
@@ -139,8 +140,15 @@ func (w *Whole) openStage() (trial.Stage, bool) {
 // onto makes a snapshot of the present part one of the pull.
 func (w *Whole) onto(s *Snapshot) {
 	s.later(w.shift)
+	marks := w.marks()
+	s.Marks, s.MarksLeft = marks.kept, marks.left
 	s.Haul.X += w.offset
 	s.Guard.StageX += w.offset
 	s.Guard.LaneX += w.offset
 	s.Guard.Line.X += w.offset
+}
+
+// marks are all of the pull so far, by its time and line.
+func (w *Whole) marks() marked {
+	return w.past.then(w.core.marked.later(w.shift, w.offset))
 }

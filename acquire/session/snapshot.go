@@ -141,11 +141,15 @@ type Snapshot struct {
 	Hauled           trial.Stage // with which the haul series of the trace began, once there is one
 	// Figures are what the pull has come to, a second old at most; nil before the
 	// first sample. Shared, never changed.
-	Figures   *trial.Figures
-	Relay     Relay
-	Log       LogState
-	News      []News // the last acts, refusals and events, newest first
-	Refusal   News   // the newest refusal, zero if none in the last 10 s
+	Figures *trial.Figures
+	Relay   Relay
+	Log     LogState
+	News    []News // the last acts, refusals and events, newest first
+	// Marks are what people marked, oldest first, however long ago; MarksLeft is how
+	// many of the oldest are left out. Shared, never changed.
+	Marks     []Marked
+	MarksLeft int
+	Refusal   News // the newest refusal, zero if none in the last 10 s
 	Ended     bool
 	EndReason string
 }
