@@ -262,6 +262,33 @@ func (c *CameUp) Fields() (out []KV) {
 	return out
 }
 
+// Typed is the form as [ParseCameUp] reads it.
+func (c *CameUp) Typed() string {
+	var parts []string
+	for _, l := range CameUpLists {
+		if v := *l.of(c); v != "" {
+			parts = append(parts, l.Key+"="+v)
+		}
+	}
+	plain := func(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+	if c.Angle != 0 {
+		parts = append(parts, cameUpAngle+"="+plain(float64(c.Angle))+" rad")
+	}
+	if c.Photo != "" {
+		parts = append(parts, cameUpPhoto+"="+c.Photo)
+	}
+	if c.Zeroed {
+		parts = append(parts, cameUpZero+"="+plain(float64(c.Zero))+" N")
+	}
+	if c.Remark != "" {
+		parts = append(parts, cameUpRemark+"="+c.Remark)
+	}
+	return strings.Join(parts, " ")
+}
+
+// Set gives a list's answer; "" takes it back.
+func (l *CameUpList) Set(c *CameUp, word string) { *l.of(c) = word }
+
 // CameUpFrom reads the form from the fields of a record.
 func CameUpFrom(get func(key string) string) (c CameUp, err error) {
 	for _, l := range CameUpLists {

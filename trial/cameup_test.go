@@ -54,6 +54,9 @@ func TestParseCameUp(t *testing.T) {
 		if err != nil || back != c {
 			t.Errorf("CameUpFrom(fields of %q) = %+v, %v; want %+v", tt.said, back, err, c)
 		}
+		if back, err := ParseCameUp(c.Typed()); err != nil || back != c {
+			t.Errorf("ParseCameUp(%q) = %+v, %v; want %+v", c.Typed(), back, err, c)
+		}
 	}
 }
 
@@ -124,6 +127,9 @@ func FuzzParseCameUp(f *testing.F) {
 		}
 		if back, err := CameUpFrom(fieldsOf(c)); err != nil || back != c {
 			t.Errorf("ParseCameUp(%q) = %+v, which comes back as %+v, %v", s, c, back, err)
+		}
+		if back, err := ParseCameUp(c.Typed()); err != nil || back != c {
+			t.Errorf("ParseCameUp(%q) = %+v, typed again %+v, %v", s, c, back, err)
 		}
 	})
 }

@@ -3,6 +3,7 @@ package tui
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -311,8 +312,8 @@ type markLine struct {
 
 // markLines are the marks and what was said of moments afterwards, newest first.
 func (m model) markLines() (list []markLine) {
-	for _, k := range m.marks.marks {
-		list = append(list, markLine(k))
+	for _, k := range slices.Backward(m.snap.Marks) {
+		list = append(list, markLine{k.T, float64(k.X), k.Text})
 	}
 	if m.heard == nil {
 		return list

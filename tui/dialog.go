@@ -119,6 +119,8 @@ func (m model) open(kind dialogKind) model {
 		d.into, d.hasTo = g.Stage, g.Stage != trial.Stopped && g.Stage != trial.Done
 	case clearDialog:
 		d.thing, _ = nextThing(m.snap)
+	case formDialog:
+		d.form = m.half
 	}
 	m.dlg, m.helpPage = m.proposed(d), 0
 	return m
@@ -176,8 +178,7 @@ func (m model) answer(key string) model {
 			m.dlg = d
 			return m // the same press, or one that was already on its way
 		}
-		next, _ := m.fill(d, key)
-		return next
+		return m.fill(d, key)
 	case afterDialog:
 		return m.chooseWords(d, digit)
 	case wordsDialog:

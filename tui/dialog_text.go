@@ -278,12 +278,7 @@ func (m model) keyLine() (keys, rest string) {
 	case carriedDialog:
 		keys = "y confirm   n drop all   1-9 change one"
 	case formDialog:
-		keys, rest = "a digit says it   backspace: one back", "ESC: later"
-		if f := m.dlg.form; f.at == formSteps {
-			keys = "y into the record"
-		} else if len(questions[f.at].choices) == 0 {
-			keys = "digits, then y   backspace: one back"
-		}
+		keys, rest = m.formKeys(), "ESC: later"
 	case afterDialog:
 		keys, rest = "a digit", "any other key: back"
 	case wordsDialog:

@@ -282,8 +282,8 @@ func (m model) drawStrip(c *canvas, r rect) {
 		return
 	}
 	q := wholeRun(s, len(m.whole))
-	for _, k := range m.marks.marks {
-		if x := int((float64(k.t) - q.From) / (q.To - q.From) * float64(q.Cols)); x >= 0 && x < row.w {
+	for _, k := range s.Marks {
+		if x := int((float64(k.T) - q.From) / (q.To - q.From) * float64(q.Cols)); x >= 0 && x < row.w {
 			c.put(row.x+x, row.y-1, '▼', strong)
 		}
 	}
@@ -297,7 +297,11 @@ func (m model) drawMarks(c *canvas, r rect) {
 	u := unitsOf(m.snap)
 	c.rule(r, dim)
 	lines := m.markLines()
-	c.text(r, 2, " marks: "+countText(len(lines))+" ", dim)
+	title := " marks: " + countText(len(lines)) + " "
+	if n := m.snap.MarksLeft; n > 0 {
+		title = fmt.Sprintf(" marks: the newest %d of %d ", len(lines), len(lines)+n)
+	}
+	c.text(r, 2, title, dim)
 	if len(lines) == 0 {
 		c.text(r.row(1), 0, "none yet; m puts one, with the time of the key", dim)
 		return

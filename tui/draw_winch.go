@@ -6,7 +6,6 @@ import (
 
 	"github.com/NimbleMarkets/ntcharts/canvas/runes"
 
-	"hawse/acquire/session"
 	"hawse/safety"
 )
 
@@ -207,14 +206,4 @@ func drawBar(c *canvas, r rect, share float64, st role) {
 			c.put(r.x+x, r.y, runes.FullBlock+rune(8-part), st)
 		}
 	}
-}
-
-// hauledAt is where the line was at a moment just past; NaN when that is not
-// known.
-func hauledAt(s *session.Snapshot, t int64) float64 {
-	const near = int64(1e9) // ns: at 2.4 m/min the line comes 4 cm in that time
-	if !s.Haul.Known || s.T-t > near {
-		return math.NaN()
-	}
-	return float64(s.Haul.X)
 }

@@ -3,6 +3,8 @@ package tui
 import (
 	"fmt"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"hawse/acquire/session"
 	"hawse/safety"
@@ -10,139 +12,269 @@ import (
 )
 
 // form is what is asked when the anchor is up: what it came up with, and whether
-// it can be pulled again. Answers are digits: hands are wet, and nothing is typed
-// over a loaded line. What comes of it is one mark in the record.
+// it can be pulled again. Answers are digits: hands are wet. Words come last, and
+// only over a slack line. What is filled in stays when the form is left, or a STOP
+// closes it: the next time it goes on from there.
 type form struct {
-	at      int
-	answers [formSteps]string
-	number  string // being typed
+	at    int // in the questions that are asked
+	said  trial.CameUp
+	typed string // a number, or words, being written
 }
 
-const formSteps = 8
+// question is one of the form's.
+type question uint8
 
-// question is one of the form's. One without choices is answered by a number;
-// none is what stands for no answer.
-type question struct {
-	word    string // in the record
-	ask     string
-	choices []string
-	unit    string
-	none    string
+const (
+	askFlukes question = iota
+	askSoilAt
+	askSoil
+	askDamage
+	askAngle
+	askPhoto
+	askFit
+	askZero
+	askRemark
+	askAll // shown whole, to be confirmed
+)
+
+// listOf are the questions that are answered from a list.
+var listOf = map[question]*trial.CameUpList{
+	askFlukes: &trial.CameUpLists[0], askSoilAt: &trial.CameUpLists[1], askSoil: &trial.CameUpLists[2],
+	askDamage: &trial.CameUpLists[3], askFit: &trial.CameUpLists[4],
 }
 
-// What is looked at on an anchor that has come up. The lists are common
-// practice, no source.
-var questions = [formSteps]question{
-	{word: "flukes", ask: "How did the flukes come up?", choices: []string{"clean", "partly clogged", "clogged"}},
-	{word: "soil sat on", ask: "Where was the soil?", choices: []string{"nowhere", "the flukes", "shank and crown", "the chain", "all of it"}},
-	{word: "soil", ask: "What soil was on the flukes?", choices: []string{"none", "soft mud", "stiff clay", "sand", "gravel or shell", "weed", "stones"}},
-	{word: "damage", ask: "What damage is seen?", choices: []string{"none seen", "fluke bent", "shank bent", "shackle or swivel", "coating alone", "another: put it in a remark"}},
-	{word: "fluke angle", ask: "Fluke angle as measured, in degrees", unit: "deg", none: "not measured"},
-	{word: "photo", ask: "Number of the photo", none: "none"},
-	{word: "fit for another pull", ask: "Is it fit for another pull?", choices: []string{"as it is", "once cleaned", "no"}},
-	{word: "zero after", ask: "Is the load cell free, and what does it show?", choices: []string{"not looked at"}},
+var asks = map[question]string{
+	askFlukes: "How did the flukes come up?", askSoilAt: "Where did the soil sit?", askSoil: "What soil was on the flukes?",
+	askDamage: "What damage is seen?", askAngle: "Fluke angle as measured, in degrees", askPhoto: "Number of the photo",
+	askFit: "Is it fit for another pull?", askZero: "Nothing pulls on the load cell: what does it show?", askRemark: "What else is to be said?",
 }
 
-// formMark begins the mark that a form becomes.
-const formMark = "anchor up: "
-
-// text is the form as it stands in the record.
-func (f form) text() string {
-	var parts []string
-	for i, q := range questions {
-		parts = append(parts, q.word+" "+f.answers[i])
+// questions are those that are asked: clean flukes carry no soil, and nobody
+// writes words at a screen over a line that may be loaded.
+func (m model) questions(f form) (out []question) {
+	for q := askFlukes; q <= askAll; q++ {
+		clean := f.said.Flukes == "clean" && (q == askSoilAt || q == askSoil)
+		if !clean && !(q == askRemark && m.aboveSlack() && f.said.Remark == "") {
+			out = append(out, q)
+		}
 	}
-	return formMark + strings.Join(parts, "; ")
+	return out
+}
+
+func (m model) questionOf(f form) question {
+	all := m.questions(f)
+	return all[min(f.at, len(all)-1)]
 }
 
 // formDone says whether the form of this pull is in the record.
-func (m model) formDone() bool {
-	for _, k := range m.marks.marks {
-		if strings.HasPrefix(k.text, formMark) {
-			return true
-		}
-	}
-	return false
-}
+func (m model) formDone() bool { return m.snap.CameUp != nil }
 
-// questionOf is the question in hand, with its choices. What the cell shows is one, as
-// long as it shows anything.
-func (m model) questionOf(f form) question {
-	q := questions[f.at]
-	if q.word == "zero after" && !m.blank() {
-		q.choices = append([]string{unitsOf(m.snap).tensionUnit(m.snap.Tension.Now) + ", hanging free"}, q.choices...)
+// fill takes a key of the form. A key that is no answer does nothing: a glove
+// presses many.
+func (m model) fill(d dialog, key string) model {
+	f, q := d.form, m.questionOf(d.form)
+	if key == "esc" {
+		m.half = f
+		return m.say("the form is left as it is; x, then 8, goes on with it")
 	}
-	return q
-}
-
-// fill takes a key of the form. done: it is complete, or left.
-func (m model) fill(d dialog, key string) (next model, done bool) {
-	f := d.form
-	if f.at == formSteps { // shown whole, to be confirmed
-		if key == "y" || key == "Y" {
-			return m.act(session.Act{What: session.ActMark, Value: f.text()}), true
-		}
-		return m.say("not put into the record; x, then 8, asks again"), true
+	digit := -1
+	if len(key) == 1 && key[0] >= '0' && key[0] <= '9' {
+		digit = int(key[0] - '0')
 	}
-	q := m.questionOf(f)
-	answer := ""
-	digit := len(key) == 1 && key[0] >= '0' && key[0] <= '9'
-	switch {
-	case key == "backspace" && f.number != "":
-		f.number = f.number[:len(f.number)-1]
-	case key == "backspace" && f.at > 0:
-		f.at--
-		f.number = ""
+	yes := key == "enter" || (key == "y" || key == "Y") && q != askRemark
+	next := false
+	switch list := listOf[q]; {
+	case key == "backspace" && f.typed != "":
+		_, n := utf8.DecodeLastRuneInString(f.typed)
+		f.typed = f.typed[:len(f.typed)-n]
 	case key == "backspace":
-	case len(q.choices) > 0 && digit && key[0] >= '1' && int(key[0]-'1') < len(q.choices):
-		answer = q.choices[key[0]-'1']
-	case len(q.choices) > 0 && digit:
-	case len(q.choices) == 0 && digit:
-		if len(f.number) < 6 {
-			f.number += key
+		f.at = max(f.at-1, 0)
+	case list != nil && digit == 0:
+		list.Set(&f.said, "")
+		next = true
+	case list != nil && digit > 0 && digit <= len(list.Words):
+		list.Set(&f.said, list.Words[digit-1].Word)
+		if f.said.Flukes == "clean" {
+			f.said.SoilAt, f.said.Soil = "nowhere", "none"
 		}
-	case len(q.choices) == 0 && key == ".":
-		if q.unit != "" && len(f.number) < 5 && !strings.Contains(f.number, ".") {
-			f.number += key
+		next = true
+	case list != nil:
+	case q == askAngle:
+		if next = yes; yes && f.typed != "" {
+			if f.said.Angle, next = angleOf(f.typed); !next {
+				return m.hold(d, d.form).say("a fluke angle is above 0 and at most 90 degrees; " + f.typed + " is not")
+			}
 		}
-	case len(q.choices) == 0 && (key == "y" || key == "Y" || key == "enter"):
-		answer = q.none
-		if n := strings.Trim(f.number, "."); n != "" {
-			answer = strings.TrimSpace(n + " " + q.unit)
+		if yes {
+			break
 		}
-	default:
-		return m.say("the form is left; x, then 8, asks again"), true
+		f.typed = typeNumber(f.typed, key, digit, true)
+	case q == askPhoto:
+		if next = yes; yes && f.typed != "" {
+			f.said.Photo = strings.TrimLeft(f.typed, "0")
+		}
+		if yes {
+			break
+		}
+		f.typed = typeNumber(f.typed, key, digit, false)
+	case q == askZero && digit == 0:
+		f.said.Zero, f.said.Zeroed, next = 0, false, true
+	case q == askZero && digit == 1 && !m.blank():
+		f.said.Zero, f.said.Zeroed, next = m.snap.Tension.Now, true, true
+	case q == askRemark:
+		if next = yes; yes && f.typed != "" {
+			f.said.Remark = strings.TrimSpace(f.typed)
+		}
+		if yes {
+			break
+		}
+		if m.aboveSlack() {
+			return m.hold(d, f).say("the line may be loaded: no words now; ENTER goes on, an addendum can be written later")
+		}
+		f.typed = typeWords(f.typed, key)
+	case q == askAll && yes:
+		if f.said == (trial.CameUp{}) {
+			return m.hold(d, f).say("nothing is answered: backspace goes back, ESC leaves it for later")
+		}
+		m.half = form{}
+		return m.act(session.Act{What: session.ActCameUp, Value: f.said.Typed()})
 	}
-	if answer != "" {
-		f.answers[f.at] = answer
-		f.at++
-		f.number = ""
+	if next {
+		f.at, f.typed = f.at+1, ""
 	}
-	d.form, d.opened = f, m.now()
+	return m.hold(d, f)
+}
+
+// hold leaves the form open, as it is now.
+func (m model) hold(d dialog, f form) model {
+	if f.at != d.form.at {
+		d.opened = m.now() // the same press is no answer to the next one
+	}
+	d.form, m.half = f, f
 	m.dlg = d
-	return m, false
+	return m
+}
+
+// angleOf reads an angle in degrees; 0 is none measured.
+func angleOf(typed string) (trial.Angle, bool) {
+	typed = strings.Trim(typed, ".")
+	if strings.Trim(typed, "0.") == "" {
+		return 0, true
+	}
+	c, err := trial.ParseCameUp("angle=" + typed + " deg")
+	return c.Angle, err == nil
+}
+
+func typeNumber(typed, key string, digit int, point bool) string {
+	if digit >= 0 && len(typed) < 6 || point && key == "." && len(typed) < 5 && !strings.Contains(typed, ".") {
+		return typed + key
+	}
+	return typed
+}
+
+// typeWords takes a key of words. The space bar is STOP here as everywhere, so
+// TAB writes the blank.
+func typeWords(typed, key string) string {
+	if key == "tab" || key == "_" {
+		key = " "
+	}
+	r, n := utf8.DecodeRuneInString(key)
+	if n != len(key) || r == utf8.RuneError || !unicode.IsGraphic(r) || utf8.RuneCountInString(typed) >= longestReason || r == ' ' && typed == "" {
+		return typed
+	}
+	return typed + key
 }
 
 // formLines is the form as a question.
 func (m model) formLines() (title string, body, choices []string) {
 	f := m.dlg.form
-	if f.at == formSteps {
-		body = []string{"y puts it into the record."}
-		for i, q := range questions {
-			choices = append(choices, q.word+": "+f.answers[i])
+	q, n := m.questionOf(f), len(m.questions(f))-1
+	if q == askAll {
+		return "The anchor is up: is this right?", []string{"y puts it into the record."}, m.formAnswers(f)
+	}
+	title, body = fmt.Sprintf("The anchor is up, %d of %d", min(f.at, n-1)+1, n), []string{asks[q]}
+	was := ""
+	if list := listOf[q]; list != nil {
+		for i, w := range list.Words {
+			choices = append(choices, fmt.Sprintf("%d %s", i+1, w.Text))
 		}
-		return "The anchor is up", body, choices
+		choices = append(choices, "0 not looked at")
+		was = list.Of(&f.said)
 	}
-	q := m.questionOf(f)
-	title = fmt.Sprintf("The anchor is up, %d of %d", f.at+1, formSteps)
-	body = []string{q.ask}
-	if len(q.choices) == 0 {
-		body = append(body, "> "+f.number+"_ "+q.unit, "y says it; y alone: "+q.none)
+	switch q {
+	case askAngle:
+		was = f.said.AngleText()
+		body = append(body, "» "+f.typed+"_ deg", "y says it; "+alone("y", was, "not measured"))
+	case askPhoto:
+		was = f.said.Photo
+		body = append(body, "» "+f.typed+"_", "y says it; "+alone("y", was, "no photo"))
+	case askZero:
+		if m.blank() {
+			body = append(body, "The cell tells nothing now.")
+		} else {
+			choices = append(choices, "1 "+unitsOf(m.snap).tensionUnit(m.snap.Tension.Now)+", hanging free")
+		}
+		choices = append(choices, "0 not looked at")
+		if f.said.Zeroed {
+			was = unitsOf(m.snap).tensionUnit(f.said.Zero)
+		}
+	case askRemark:
+		was = f.said.Remark
+		body = append(body, "» "+f.typed+"_", "ENTER says it; ENTER alone goes on. TAB writes a blank (SPACE is STOP).")
 	}
-	for i, c := range q.choices {
-		choices = append(choices, fmt.Sprintf("%d %s", i+1, c))
+	if was != "" {
+		body[0] += " Said: " + was + "."
 	}
 	return title, body, choices
+}
+
+// alone is what a key says where nothing is typed.
+func alone(key, was, none string) string {
+	if was != "" {
+		return key + " alone: as said; 0 takes it back"
+	}
+	return key + " alone: " + none
+}
+
+// formAnswers are all answers, a line each.
+func (m model) formAnswers(f form) (out []string) {
+	add := func(name, answer, none string) {
+		if answer == "" {
+			answer = none
+		}
+		out = append(out, name+": "+answer)
+	}
+	const not = "not looked at"
+	for q := askFlukes; q < askAll; q++ {
+		switch list := listOf[q]; {
+		case list != nil:
+			add(list.Name, list.Of(&f.said), not)
+		case q == askAngle:
+			add("fluke angle", f.said.AngleText(), "not measured")
+		case q == askPhoto:
+			add("photo", f.said.Photo, "none")
+		case q == askZero && f.said.Zeroed:
+			add("cell free", unitsOf(m.snap).tensionUnit(f.said.Zero), "")
+		case q == askZero:
+			add("cell free", "", not)
+		case q == askRemark && f.said.Remark != "":
+			add("remark", f.said.Remark, "")
+		}
+	}
+	return out
+}
+
+// formKeys are the keys of the form.
+func (m model) formKeys() string {
+	switch q := m.questionOf(m.dlg.form); {
+	case q == askAll:
+		return "y into the record   BKSP back"
+	case q == askRemark:
+		return "ENTER says it   TAB blank"
+	case listOf[q] == nil && q != askZero:
+		return "digits, then y   BKSP back"
+	}
+	return "a digit says it   BKSP back"
 }
 
 // aboveSlack says whether the line may be loaded more than a slack rode is: then

@@ -1,32 +1,39 @@
 package tui
 
 import (
+	"math"
 	"strings"
 	"testing"
+	"time"
 
 	"hawse/acquire/session"
+	"hawse/trial"
 )
 
-// The stage done asks for the form; its answers become one mark.
+// The stage done asks for the form; its answers become one act.
 func TestDoneAsksForTheForm(t *testing.T) {
 	b := newBench(t, "anchor-up")
 	b.press("s", "9")
 	if b.m.dlg.kind != formDialog {
 		t.Fatalf("after stage done the dialog is %d, want the form", b.m.dlg.kind)
 	}
-	b.press("2", "5", "backspace", "2", "3", "1", "3", "2", ".", "5", "y", "y", "2", "1")
-	if b.m.dlg.form.at != formSteps {
-		t.Fatalf("the form stands at %d with %q", b.m.dlg.form.at, b.m.dlg.form.answers)
+	b.press("2", "5", "backspace", "2", "3", "1", "3", "2", ".", "5", "y", "0", "7", "y", "2", "1", "W", "e", "tab", "d", "enter")
+	if q := b.m.questionOf(b.m.dlg.form); q != askAll {
+		t.Fatalf("the form stands at question %d with %+v", q, b.m.dlg.form)
 	}
 	b.press("y")
 	acts := b.view.did()
 	got := acts[len(acts)-1]
-	want := "anchor up: flukes partly clogged; soil sat on the flukes; soil stiff clay; damage none seen; fluke angle 32.5 deg; photo none; fit for another pull once cleaned; zero after 0.03 kN, hanging free"
-	if got.What != session.ActMark || got.Value != want {
-		t.Errorf("the form became %s %q, want a mark %q", got.What, got.Value, want)
+	said, err := trial.ParseCameUp(got.Value)
+	want := trial.CameUp{Flukes: "part", SoilAt: "flukes", Soil: "stiff-clay", Damage: "none", Angle: 32.5 * math.Pi / 180, Photo: "7", Fit: "cleaned", Zero: 30, Zeroed: true, Remark: "We d"}
+	if d := math.Abs(float64(said.Angle - want.Angle)); d < 1e-15 {
+		want.Angle = said.Angle
+	}
+	if got.What != session.ActCameUp || err != nil || said != want {
+		t.Errorf("the form became %s %q, %v; want %+v", got.What, got.Value, err, want)
 	}
 	s := *b.view.snap
-	s.News = append([]session.News{{Seq: 99, T: s.T, Text: "director: mark: " + want}}, s.News...)
+	s.CameUp = &said
 	b.view.set(&s)
 	b.tick()
 	b.press("s", "9")
@@ -35,16 +42,65 @@ func TestDoneAsksForTheForm(t *testing.T) {
 	}
 }
 
-// STOP goes through the form, another key leaves it, and nothing is recorded.
+// Keys that are no answer do nothing, ESC and STOP leave the form, and it goes on
+// where it was left.
 func TestTheFormIsLeft(t *testing.T) {
 	b := newBench(t, "anchor-up")
-	b.press("x", "8", "1", "1", "esc")
+	b.press("x", "8", "2", "q", "8", "k", "n", "9", "1")
+	if f := b.m.dlg.form; b.m.dlg.kind != formDialog || f.at != 2 || f.said.SoilAt != "nowhere" || len(b.view.did()) > 0 {
+		t.Fatalf("after stray keys: dialog %d, %+v, acts %v", b.m.dlg.kind, f, b.view.did())
+	}
+	b.press("esc")
 	if b.m.dlg.kind != noDialog || len(b.view.did()) > 0 {
 		t.Errorf("after ESC: dialog %d, acts %v", b.m.dlg.kind, b.view.did())
 	}
-	b.press("x", "8", "1", " ")
+	b.press("x", "8", "4", " ")
 	if acts := b.view.did(); len(acts) != 1 || acts[0].What != session.ActStop || b.m.dlg.kind != noDialog {
 		t.Errorf("STOP in the form: %v, dialog %d", acts, b.m.dlg.kind)
+	}
+	b.now = b.now.Add(time.Second)
+	b.tick()
+	b.press("x", "8")
+	if f := b.m.dlg.form; f.at != 3 || f.said.Soil != "sand" || f.said.Flukes != "part" {
+		t.Errorf("opened again the form has %+v; want it to go on", f)
+	}
+}
+
+// Clean flukes carry no soil: nobody is asked where it sat. What was said can be
+// changed, and a number out of bounds is told.
+func TestTheFormIsShortAndForgives(t *testing.T) {
+	b := newBench(t, "anchor-up")
+	b.press("x", "8", "1")
+	if q := b.m.questionOf(b.m.dlg.form); q != askDamage {
+		t.Errorf("after clean flukes question %d is asked, want the damage", q)
+	}
+	b.press("backspace", "2", "1", "1", "0", "9", "9", "y")
+	if q := b.m.questionOf(b.m.dlg.form); q != askAngle || !strings.Contains(b.m.note, "at most 90") || b.m.dlg.form.typed != "99" {
+		t.Errorf("99 degrees: question %d, typed %q, note %q", q, b.m.dlg.form.typed, b.m.note)
+	}
+	b.press("backspace", "backspace", "4", "5", "y", "backspace", "y")
+	if f := b.m.dlg.form; f.said.AngleText() != "45 deg" || f.said.Damage != "" || f.said.Flukes != "part" {
+		t.Errorf("after going back and on: %+v", f.said)
+	}
+	b.press("backspace", "0", "y")
+	if b.m.dlg.form.said.Angle != 0 {
+		t.Error("0 does not take the angle back")
+	}
+}
+
+// Over a line that may be loaded the form asks for no words, and takes none.
+func TestTheFormTakesNoWordsOverALoadedLine(t *testing.T) {
+	b := newBench(t, "anchor-up")
+	b.press("x", "8", "1", "1", "y", "y", "1", "1")
+	if q := b.m.questionOf(b.m.dlg.form); q != askRemark {
+		t.Fatalf("question %d over a slack line, want the remark", q)
+	}
+	s := *b.view.snap
+	s.Tension.Big = s.Config.Slack + 1
+	b.view.set(&s)
+	b.tick()
+	if q := b.m.questionOf(b.m.dlg.form); q != askAll {
+		t.Errorf("question %d once the line is loaded, want the form as a whole", q)
 	}
 }
 

@@ -66,6 +66,7 @@ func (sc scene) screen(t testing.TB, w, h int) (model, *fakeView) {
 	now = now.Add(sc.stale)
 	m = step(m, frameMsg{})
 	for _, k := range sc.keys {
+		m.dlg.opened = m.dlg.opened.Add(-time.Second) // a person takes his time
 		m, _ = m.press(k)
 	}
 	m.frame = m.draw()
@@ -114,8 +115,11 @@ func cells(frame string, w, h int) string {
 }
 
 func TestGoldenScreens(t *testing.T) {
-	sizes := [][2]int{{80, 24}, {120, 40}, {200, 60}, {40, 12}}
 	for _, sc := range allScenes() {
+		sizes := [][2]int{{80, 24}, {120, 40}, {200, 60}, {40, 12}}
+		if strings.HasPrefix(sc.name, "anchor-up") { // filled in on deck, on whatever stands there
+			sizes = append(sizes, [2]int{50, 60})
+		}
 		for _, size := range sizes {
 			w, h := size[0], size[1]
 			name := fmt.Sprintf("%s-%dx%d", sc.name, w, h)

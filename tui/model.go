@@ -55,7 +55,6 @@ type model struct {
 	segs   []trial.Segment
 	segsAt time.Time
 	whole  []trial.Col // the logger's: the whole run by time
-	marks  ledger
 	sheet  sheet
 
 	earlier func() *session.EarlierPulls // nil: nobody looks for earlier pulls
@@ -68,7 +67,8 @@ type model struct {
 	pair    duo   // two pulls side by side, in the place of all else
 
 	dlg       dialog
-	helpPage  int // 0: no help; n: page n
+	half      form // of what came up, as far as it was filled in before it was left
+	helpPage  int  // 0: no help; n: page n
 	note      string
 	noteUntil time.Time
 	quiet     time.Time // until then a key is no order
@@ -130,7 +130,6 @@ func (m model) pull() (model, tea.Cmd) {
 	m.at = m.now()
 	m.snap = m.view.Snapshot()
 	m.big = m.big.next(m.at, before, m.snap)
-	m.marks = m.marks.next(m.snap)
 	m.pair = m.pair.moved(m.at)
 	m = m.hearComments().measure()
 	var cmds []tea.Cmd
@@ -233,7 +232,7 @@ func (m model) layout() layout {
 	}
 	if m.stand == StandLogger {
 		n.record, n.strip = len(m.recordLines()), 2
-		if len(m.marks.marks) > 0 {
+		if len(s.Marks) > 0 {
 			n.strip = 3
 		}
 	}

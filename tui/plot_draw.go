@@ -124,7 +124,7 @@ func (m model) drawPlot(c *canvas, p plot, cols []trial.Col) {
 	p.curve(g, cols, accent)
 	g.onto(c, p.area, own)
 	p.drawEnd(c)
-	p.drawMarks(c, m.marks.marks)
+	p.drawMarks(c, s.Marks)
 	p.drawComments(c, m.heard)
 	p.drawPeak(c, s, u)
 	p.drawHeights(c, r, u)

@@ -420,12 +420,13 @@ func scenes() []scene {
 	up, tr := hauling(28, textbook)
 	up.Guard.Stage, up.Tension.Now, up.Tension.Big = trial.Recover, 30, 30
 	add(scene{name: "anchor-up", snap: up, trace: tr, keys: []string{"x", "8"}})
+	add(scene{name: "anchor-up-angle", snap: up, trace: tr, keys: []string{"x", "8", "2", "2", "3", "1", "3", "2", "."}})
+	add(scene{name: "anchor-up-zero", snap: up, trace: tr, keys: []string{"x", "8", "1", "1", "y", "y", "1"}})
+	add(scene{name: "anchor-up-words", snap: up, trace: tr, keys: []string{"x", "8", "1", "1", "y", "y", "1", "1", "w", "e", "e", "d"}})
+	add(scene{name: "anchor-up-whole", snap: up, trace: tr, keys: []string{"x", "8", "2", "2", "3", "1", "3", "2", "y", "7", "y", "2", "1", "w", "e", "e", "d", "enter"}})
 
 	both, tr := hauling(28, textbook)
-	both.News = append([]session.News{
-		{Seq: 9, T: both.T - 200*second, Text: "logger: mark: wake or swell"},
-		{Seq: 8, T: both.T - second/2, Text: "director: mark: felt or heard"},
-	}, both.News...)
+	both.Marks = []session.Marked{{T: both.T - 200*second, X: 20, Text: "wake or swell"}, {T: both.T - second/2, X: 28, Text: "felt or heard"}}
 	add(scene{name: "both-axes", snap: both, trace: tr, keys: []string{"t", "t"}})
 	add(scene{name: "closer", snap: both, trace: tr, keys: []string{"up", "up", "left"}})
 	add(scene{name: "closer-time", snap: both, trace: tr, keys: []string{"t", "up", "left", "left"}})

@@ -74,7 +74,7 @@ var overlays = []func(model) model{
 	func(m model) model { return m.open(carriedDialog) },
 	func(m model) model { return m.open(formDialog) },
 	func(m model) model { m = m.open(formDialog); m.dlg.form.at = 4; return m },
-	func(m model) model { m = m.open(formDialog); m.dlg.form.at = formSteps; return m },
+	func(m model) model { m = m.open(formDialog); m.dlg.form.at = int(askAll); return m },
 	func(m model) model { m = m.open(afterDialog); m.heard = &hostileComments; return m },
 	func(m model) model {
 		m = m.open(wordsDialog)
@@ -223,6 +223,7 @@ func TestUntrustedTextNeverSteersTheTerminal(t *testing.T) {
 		s.Log.Path, s.Log.Fault = hostile(t, "path"), hostile(t, "fault")
 		s.Relay.Reason = hostile(t, "relay")
 		s.News = []session.News{{Text: hostile(t, "news"), Loud: true}}
+		s.Marks = []session.Marked{{T: 1, X: 3, Text: hostile(t, "mark")}}
 		s.Refusal = session.News{Text: hostile(t, "refusal")}
 		tl.Show.Tension.Name, tl.Show.Length.Name = hostile(t, "unit"), hostile(t, "length")
 		tl.Show.Tension.N = rapid.SampledFrom([]float64{1, 1000, 4.45, 1e-9, 1e12}).Draw(t, "one")
@@ -235,7 +236,6 @@ func TestUntrustedTextNeverSteersTheTerminal(t *testing.T) {
 		s.Carried = []session.Carried{{Item: hostile(t, "item"), Text: hostile(t, "carried"), State: session.CarryOpen}, {Item: session.CarryStop, Text: "x", State: session.CarryState(hostile(t, "carried state"))}}
 		s.Margins = append([]safety.Margin{{Cause: safety.AtFairlead, Left: 3, Name: hostile(t, "joint")}}, s.Margins...)
 		s.Config, s.Trial, m.snap = &cfg, &tl, &s
-		m.marks = m.marks.next(m.snap)
 		m = rapid.SampledFrom(overlays).Draw(t, "overlay")(m)
 		m.stand = Stand(rapid.IntRange(0, int(numStands)-1).Draw(t, "stand"))
 		m.w, m.h = rapid.IntRange(1, 250).Draw(t, "w"), rapid.IntRange(1, 80).Draw(t, "h")

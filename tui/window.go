@@ -177,11 +177,11 @@ func (p plot) free(c *canvas, at rect) bool {
 }
 
 // drawMarks puts a wedge at the top for each mark.
-func (p plot) drawMarks(c *canvas, marks []mark) {
+func (p plot) drawMarks(c *canvas, marks []session.Marked) {
 	for _, k := range marks {
-		at := k.x
+		at := float64(k.X)
 		if p.byTime {
-			at = float64(k.t)
+			at = float64(k.T)
 		}
 		if x, ok := p.dotX(at); ok && !math.IsNaN(at) {
 			c.put(p.area.x+x/2, p.area.y, '▼', strong)
