@@ -106,6 +106,9 @@ func (r *fileReader) read(t *Trial, doc *fileTable) {
 	if v := doc.table("horn", "the port to horn and lamp", true); v != nil {
 		r.readHorn(t, v)
 	}
+	if v := doc.table("screens", "what screens may do", true); v != nil {
+		r.readScreens(t, v)
+	}
 	t.Winch = Winch{Reaction: defaultReaction, RunOn: defaultRunOn, Assumed: true}
 	if v := doc.table("winch", "how long line still comes in after a stop", true); v != nil {
 		r.readWinch(t, v)

@@ -108,6 +108,8 @@ var faults = []struct {
 	{"a unit of all units", []string{`kind = "text"`, "kind = \"modbus\"\nunit = 0"}},
 	{"a register twice", []string{`kind = "text"`, "kind = \"modbus\"\nsession_register = 6\nbeat_register = 7"}},
 	{"too few bits a second for Modbus", []string{"[stop]\nport = \"./deck/stop\"\nbaud = 9600", "[stop]\nport = \"./deck/stop\"\nbaud = 4800", `kind = "text"`, `kind = "modbus"`}},
+	{"screens that may and may not", []string{"# [screens]", "[screens]", "# watch_keys = false", `watch_keys = "yes"`, `# notify = "off"`, `notify = "loud"`}},
+	{"a key of screens misspelt", []string{"# [screens]", "[screens]", "# watch_keys = false", `watch_key = true`}},
 	{"horn and relay on one port", []string{`# [horn]`, `[horn]`, `# port = "./deck/horn"`, `port = "./deck/stop"`, `# kind = "level"`, `kind = "level"`, `# line = "rts"`, `line = "rts"`}},
 	{"horn and lamp on one coil", []string{`# [horn]`, `[horn]`, `# port = "./deck/horn"`, "port = \"./deck/horn\"\nbaud = 9600\nframe = \"8E1\"", `# kind = "level"`, `kind = "modbus"`, `# line = "rts"`, `lamp_coil = 0`}},
 

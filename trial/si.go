@@ -163,6 +163,9 @@ func (t *Trial) SI() []KV {
 	if c := t.SatClock; c != nil {
 		wire("clock_", c.Port, c.Wire)
 	}
+	if t.Screens != nil {
+		yes("screens_watch_keys", t.Screens.WatchKeys)
+	}
 	put("stop_beat_s", t.Stop.Beat.Seconds())
 	put("stop_window_s", t.Stop.Window.Seconds())
 	whole("stop_baud", t.Stop.Port.Baud)

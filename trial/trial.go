@@ -26,7 +26,8 @@ type Trial struct {
 	SatClock   *SatClock
 
 	Stop     StopOutput
-	Horn     *Horn // horn and lamp; nil where none is fitted
+	Horn     *Horn    // horn and lamp; nil where none is fitted
+	Screens  *Screens // what screens may do; nil where the file does not say
 	Winch    Winch
 	Limits   [NumStages]Limits // by stage, inheritance and defaults resolved
 	LimitsAt LimitKeys         // where the file says each of them

@@ -90,7 +90,7 @@ func (m model) useful(in intent) bool {
 		return false
 	}
 	switch in {
-	case switchLight: // on the help page, for those who look
+	case switchLight, silenceBell: // on the help page, for those who look
 		return false
 	case sayCleared:
 		return g.Stop.Kind == safety.PlannedEnd && g.Stop.Cause == safety.AtFairlead

@@ -28,11 +28,15 @@ func coloured() *styles {
 }
 
 // quietTerminal takes frames at once.
-type quietTerminal struct{ rings int }
+type quietTerminal struct {
+	rings int
+	told  []byte
+}
 
-func (*quietTerminal) busy() bool    { return false }
-func (*quietTerminal) stained() bool { return false }
-func (q *quietTerminal) ring()       { q.rings++ }
+func (*quietTerminal) busy() bool      { return false }
+func (*quietTerminal) stained() bool   { return false }
+func (q *quietTerminal) tell(p []byte) { q.told = append(q.told, p...) }
+func (q *quietTerminal) ring()         { q.rings++ }
 
 func (sc scene) view() (session.View, *fakeView) {
 	f := &fakeView{snap: sc.snap, trace: sc.trace, segs: segsOf(sc.snap)}

@@ -19,7 +19,7 @@ var standHelp = [numStands][]string{
 		"Limits: each with what is measured now, what is left, and in what time it is reached as things go: tension by its slope, line by the speed of hauling. ► is the one that comes first.",
 		"Scope: rode out over the height of the fairlead above the bottom. The planned end is where it, or line hauled, or time, ends the stage.",
 		"Steps: the stage, what comes after it, the key for it, what to call to the winch, and what stands against it.",
-		"Alarms: !!! emergency, !! alarm, ! warning. NOT ACKNOWLEDGED until k; silence is no acknowledgement.",
+		"Alarms: !!! emergency, !! alarm, ! warning. NOT ACKNOWLEDGED until k; b silences the bell alone.",
 	},
 	StandLogger: {
 		"Ports: age is the time since the last good frame; rate/s beside what the box is set to; bad is the share of frames that could not be read.",

@@ -38,6 +38,7 @@ const (
 	showAll
 	showFigures
 	switchLight
+	silenceBell
 	zoomIn
 	zoomOut
 	panBack
@@ -64,7 +65,7 @@ func (in intent) onlyLooks() bool {
 	if _, ok := standOf(in); ok || in.moves() {
 		return true
 	}
-	return in == showEarlier || in == switchAxis || in == switchLight || in == showHelp || in == showAlarms || in == leave
+	return in == showEarlier || in == switchAxis || in == switchLight || in == silenceBell || in == showHelp || in == showAlarms || in == leave
 }
 
 // watches says whether a key is for a screen that only watches.
@@ -143,6 +144,7 @@ var bindings = []binding{
 	{[]string{">", "."}, ">", "on", "trace: to what came after", panOn, played},
 	{[]string{"home", "f"}, "f", "follow", "trace: whole again, and follow the pull", follow, both},
 	{[]string{"v"}, "v", "light", "day, night, plain, or the terminal's own ground", switchLight, both},
+	{[]string{"b"}, "b", "bell off", "silence the bell here; nothing is acknowledged", silenceBell, live},
 	{[]string{"?", "h", "f1"}, "?", "help", "this page; again for more", showHelp, both},
 	{[]string{"q", "ctrl+c"}, "q", "leave", "leave; a live capture asks first", leave, both},
 }

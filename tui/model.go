@@ -25,6 +25,7 @@ type terminal interface {
 	busy() bool    // the last frame is not out yet: do not draw another
 	stained() bool // frames were lost: true once, then the screen must be drawn anew
 	ring()         // the bell
+	tell([]byte)   // a sequence that draws nothing
 }
 
 // model is the screen. It is a value: Update returns a changed one, and View
@@ -67,8 +68,10 @@ type model struct {
 	pair    duo   // two pulls side by side, in the place of all else
 
 	dlg       dialog
-	half      form // of what came up, as far as it was filled in before it was left
-	helpPage  int  // 0: no help; n: page n
+	alert     alert
+	notify    string // how the terminal is asked for a notice on the desktop; "" not
+	half      form   // of what came up, as far as it was filled in before it was left
+	helpPage  int    // 0: no help; n: page n
 	note      string
 	noteUntil time.Time
 	quiet     time.Time // until then a key is no order
@@ -139,7 +142,8 @@ func (m model) pull() (model, tea.Cmd) {
 	if before != nil && before != m.snap {
 		urgent, news := whatIsNew(&before.Guard, &m.snap.Guard)
 		if urgent {
-			cmds = append(cmds, m.bell())
+			m.alert = alert{rung: m.at}
+			cmds = append(cmds, m.bell(true))
 		}
 		if news {
 			m.quiet = m.at.Add(quietAfter)
@@ -149,7 +153,12 @@ func (m model) pull() (model, tea.Cmd) {
 			}
 		}
 	} else if before == nil && m.snap.Guard.Order != safety.NoOrder {
-		cmds = append(cmds, m.bell())
+		m.alert = alert{rung: m.at}
+		cmds = append(cmds, m.bell(true))
+	}
+	if m.alert.due(m.at, &m.snap.Guard) && m.player == nil {
+		m.alert.rung = m.at
+		cmds = append(cmds, m.bell(false))
 	}
 	if !m.stopAsked.IsZero() && m.snap.Guard.Stop.Kind == safety.Trip {
 		m.stopAsked = time.Time{}
@@ -162,15 +171,6 @@ func (m model) pull() (model, tea.Cmd) {
 		cmds = append(cmds, tea.Quit)
 	}
 	return m, tea.Batch(cmds...)
-}
-
-// bell rings once, from a command: View has no side effects.
-func (m model) bell() tea.Cmd {
-	out := m.out
-	return func() tea.Msg {
-		out.ring()
-		return nil
-	}
 }
 
 // whatIsNew compares two states of the guard. urgent: a stop was set, an order

@@ -84,7 +84,10 @@ func (o *outlet) busy() bool { return o.pending.Load() > 0 }
 // stained says, once, that something was dropped and all is out again.
 func (o *outlet) stained() bool { return !o.busy() && o.dirty.CompareAndSwap(true, false) }
 
-func (o *outlet) ring() { _, _ = o.Write([]byte{'\a'}) }
+func (o *outlet) ring() { o.tell([]byte{'\a'}) }
+
+// tell writes what draws nothing.
+func (o *outlet) tell(p []byte) { _, _ = o.Write(p) }
 
 // close ends the goroutine after what waits and then last, or gives up after
 // the deadline: a terminal that is still blocked then keeps its one goroutine

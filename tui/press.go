@@ -116,6 +116,8 @@ func (m model) intend(in intent) (model, tea.Cmd) {
 		m.light = (m.light + 1) % numLights
 		m.st = m.lights[m.light]
 		m = m.say("light: " + m.light.String())
+	case silenceBell:
+		m = m.silence()
 	case showHelp:
 		m.helpPage = 1
 	case leave:

@@ -43,9 +43,13 @@ type Options struct {
 	Lost func(reason string)
 
 	Light Light // what the screen is read in first; a key changes it
-	Plain bool  // no colours and no attributes, as under NO_COLOR, whatever Light says
-	ASCII bool  // the terminal has no characters but those of ASCII
-	FPS   int   // frames a second; 0: 12
+	// Notify is how the terminal is asked for a notice on the desktop when
+	// something urgent comes, a word of [trial.ParseNotify]; "" not at all.
+	Notify string
+
+	Plain bool // no colours and no attributes, as under NO_COLOR, whatever Light says
+	ASCII bool // the terminal has no characters but those of ASCII
+	FPS   int  // frames a second; 0: 12
 	// Watch is a screen beside the capture's own: leaving it ends nothing.
 	Watch bool
 	// Stay keeps the screen on after the capture has ended, until a person
@@ -202,7 +206,7 @@ func (o Options) keys() (in io.Reader, done func(), err error) {
 
 func newModel(v session.View, o Options, out terminal, lose func(string, []byte)) model {
 	m := model{
-		view: v, stand: o.Stand, seat: o.Seat, name: o.Name, stay: o.Stay, watch: o.Watch, now: o.Now, out: out, lost: lose,
+		view: v, stand: o.Stand, seat: o.Seat, name: o.Name, stay: o.Stay, watch: o.Watch, notify: o.Notify, now: o.Now, out: out, lost: lose,
 		every: time.Second / time.Duration(o.FPS), w: o.Width, h: o.Height,
 	}
 	m.player, _ = v.(session.Player)

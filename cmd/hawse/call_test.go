@@ -88,6 +88,7 @@ func (s *template) armed() {
 func TestExamplesHoldOnTheTemplate(t *testing.T) {
 	before := map[string]func(*template){
 		session.ActStop:   func(*template) {},
+		session.ActCameUp: func(*template) {},
 		session.ActZero:   func(*template) {},
 		session.ActWaive:  func(*template) {},
 		session.ActReady:  func(*template) {},

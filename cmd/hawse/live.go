@@ -98,7 +98,7 @@ func (l *live) screen(ctx, screenCtx context.Context) (ended bool) {
 	}
 	l.cap.ScreenState(true, "")
 	err := tui.Run(screenCtx, l.view, l.look.onto(tui.Options{In: os.Stdin, Out: os.Stdout, Seat: safety.Director, Name: l.name,
-		Stay: l.stay, Lost: gone, Earlier: l.earlier}))
+		Stay: l.stay, Lost: gone, Earlier: l.earlier}, l.cap.Snapshot().Trial))
 	select {
 	case <-l.cap.Done():
 		return true

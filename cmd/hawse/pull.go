@@ -70,13 +70,16 @@ a status line a second, alarms at once, and 'hawse call' to act.
 				}
 				said = append(said, session.Act{Who: safety.Director, Name: "command line", What: v.what, Value: v.value})
 			}
+			if c.Flags().Changed("watch-keys") && keys && !t.WatchKeys() {
+				return usageError{fmt.Errorf("--watch-keys: %s does not allow it; write watch_keys = true under [screens], or leave the flag out", filepath.Base(args[0]))}
+			}
 			dir := filepath.Dir(args[0])
 			if log == "" {
 				log = filepath.Join(dir, "logs", logName(run, time.Now()))
 			}
 			p := pullOf{
 				Head: session.Head{Mode: "live", Scale: 1, Trial: t, File: filepath.Base(args[0]), Run: run},
-				Log:  log, Dir: dir, Clock: acquire.NewClock(), Headless: bare, Said: said, Look: look, Keys: keys,
+				Log:  log, Dir: dir, Clock: acquire.NewClock(), Headless: bare, Said: said, Look: look, Keys: keys && t.WatchKeys(),
 			}
 			if also != "" {
 				if p.Copy, err = copyPath(also, log); err != nil {
@@ -99,7 +102,7 @@ a status line a second, alarms at once, and 'hawse call' to act.
 	f.StringVar(&also, "also-to", "", "write a second, equal log into this folder too")
 	f.BoolVar(&anew, "new", false, "begin the run anew, whatever unfinished log of it there is")
 	f.BoolVar(&bare, "headless", false, "no screen: status lines on standard output")
-	f.BoolVar(&keys, "watch-keys", false, "screens that watch ('hawse watch') may use the director's keys, not only STOP")
+	f.BoolVar(&keys, "watch-keys", true, "where the trial file has watch_keys = true: screens that watch ('hawse watch') may use the director's keys, not only STOP; =false takes it away")
 	look.flags(c)
 	return c
 }

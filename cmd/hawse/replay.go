@@ -166,7 +166,7 @@ func play(c *cobra.Command, parts []session.Part, speed float64, bare bool, as s
 	if bare {
 		headless(r, c.OutOrStdout(), r.Done())
 	} else {
-		err := tui.Run(ctx, r, look.onto(o))
+		err := tui.Run(ctx, r, look.onto(o, nil))
 		cancel()
 		if err = errors.Join(err, saidAndKept(c.ErrOrStderr(), r)); err != nil {
 			<-played

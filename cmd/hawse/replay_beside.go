@@ -94,7 +94,7 @@ func sideBySide(c *cobra.Command, a, b []session.Part, speed float64, look scree
 	}
 	ctx, cancel := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
 	defer cancel()
-	err := tui.RunPair(ctx, courses[0], courses[1], speed, look.onto(tui.Options{In: os.Stdin, Out: os.Stdout, Seat: safety.Watcher}))
+	err := tui.RunPair(ctx, courses[0], courses[1], speed, look.onto(tui.Options{In: os.Stdin, Out: os.Stdout, Seat: safety.Watcher}, nil))
 	if ctx.Err() != nil {
 		return nil
 	}

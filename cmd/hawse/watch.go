@@ -5,12 +5,14 @@ import (
 	"os"
 	"os/signal"
 	"path/filepath"
+	"strings"
 	"syscall"
 
 	"github.com/spf13/cobra"
 
 	"hawse/acquire/session"
 	"hawse/safety"
+	"hawse/trial"
 	"hawse/tui"
 )
 
@@ -21,17 +23,25 @@ type screenLook struct {
 	light tui.Light
 	lit   bool // light was named
 	ascii bool
+
+	notify   string // how the terminal is asked for a notice on the desktop; "" not
+	notified bool   // notify was named
 }
 
 // flags adds the flags of a screen to a command.
 func (l *screenLook) flags(c *cobra.Command) {
 	c.Flags().Var(viewFlag{&l.view}, "view", "what the screen shows first: all, operator, director, logger, figures")
 	c.Flags().Var(lightFlag{l}, "light", "what it is read in: day, night, plain (no colour), own (the terminal's own ground)")
+	c.Flags().Var(notifyFlag{l}, "notify", "a notice on the desktop when a stop or an emergency comes: osc9, osc777 or off (default: as the trial file says, else off)")
 	c.Flags().BoolVar(&l.ascii, "ascii", false, "draw with the characters of ASCII alone")
 }
 
-func (l screenLook) onto(o tui.Options) tui.Options {
-	o.Stand, o.Light = l.view, l.light
+// onto gives a screen its look; t, if not nil, says what the flags leave unsaid.
+func (l screenLook) onto(o tui.Options, t *trial.Trial) tui.Options {
+	o.Stand, o.Light, o.Notify = l.view, l.light, l.notify
+	if !l.notified && t != nil {
+		o.Notify = t.Notify()
+	}
 	if !l.lit {
 		o.Light = tui.DefaultLight(os.Getenv)
 	}
@@ -73,6 +83,29 @@ func (f lightFlag) Set(s string) (err error) {
 	return err
 }
 
+type notifyFlag struct{ l *screenLook }
+
+func (f notifyFlag) String() string {
+	if f.l == nil || !f.l.notified {
+		return ""
+	}
+	if f.l.notify == "" {
+		return trial.NotifyOff
+	}
+	return f.l.notify
+}
+
+func (notifyFlag) Type() string { return "how" }
+
+func (f notifyFlag) Set(s string) error {
+	way, ok := trial.ParseNotify(strings.ToLower(s))
+	if !ok {
+		return fmt.Errorf("%q is no way to ask for a notice: osc9, osc777, off", s)
+	}
+	f.l.notify, f.l.notified = way, true
+	return nil
+}
+
 func newWatch() *cobra.Command {
 	var log string
 	var look screenLook
@@ -84,8 +117,9 @@ the winch operator, one for the director, one for the logger. The screen reads
 from a Unix socket beside the log; the file permissions of that socket decide who
 may, which is the user who runs the capture.
 
-It can always call STOP (space), and nothing else, unless the capture was started
-with --watch-keys: then it takes the director's keys, but cannot end the log. A
+It can always call STOP (space), and nothing else, unless the trial file has
+watch_keys = true under [screens], and the capture was not started with
+--watch-keys=false: then it takes the director's keys, but cannot end the log. A
 screen that has heard nothing for half a second blanks the tension and says so,
 with the age. A screen that is slow, stopped or closed does not hold up the
 capture. Leaving it (q) ends nothing.
@@ -130,7 +164,7 @@ func watch(c *cobra.Command, log string, look screenLook) error {
 	s := w.Snapshot()
 	e := session.ReadEarlier(ctx, earlierLive(session.Head{Trial: s.Trial, Run: s.Run}, log, filepath.Dir(log)))
 	defer func() { cancel(); e.Wait() }()
-	err = tui.Run(ctx, w, look.onto(tui.Options{In: os.Stdin, Out: os.Stdout, Seat: seat, Name: loginName(), Watch: true, Stay: true, Earlier: e.Now}))
+	err = tui.Run(ctx, w, look.onto(tui.Options{In: os.Stdin, Out: os.Stdout, Seat: seat, Name: loginName(), Watch: true, Stay: true, Earlier: e.Now}, s.Trial))
 	if s := w.Snapshot(); s.Ended {
 		fmt.Fprintf(c.ErrOrStderr(), "hawse: the capture has ended: %s\n", s.EndReason)
 	}

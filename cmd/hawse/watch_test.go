@@ -7,6 +7,9 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/spf13/cobra"
+
+	"hawse/trial"
 	"hawse/tui"
 )
 
@@ -56,14 +59,54 @@ func TestScreenLook(t *testing.T) {
 			t.Errorf("--%s %s: %v; want an error that lists what there is", flag, bad, err)
 		}
 	}
-	if o := (screenLook{}).onto(tui.Options{}); o.Light != tui.LightDay || !o.ASCII || o.Plain {
+	if o := (screenLook{}).onto(tui.Options{}, nil); o.Light != tui.LightDay || !o.ASCII || o.Plain {
 		t.Errorf("on a light terminal without UTF-8: %+v", o)
 	}
-	if o := (screenLook{light: tui.LightOwn, lit: true}).onto(tui.Options{}); o.Light != tui.LightOwn {
+	if o := (screenLook{light: tui.LightOwn, lit: true}).onto(tui.Options{}, nil); o.Light != tui.LightOwn {
 		t.Errorf("--light own gave %v", o.Light)
 	}
 	t.Setenv("NO_COLOR", "1")
-	if o := (screenLook{light: tui.LightDay, lit: true}).onto(tui.Options{}); !o.Plain {
+	if o := (screenLook{light: tui.LightDay, lit: true}).onto(tui.Options{}, nil); !o.Plain {
 		t.Error("NO_COLOR was not heeded")
+	}
+}
+
+// A notice on the desktop: the flag says, else the trial file, else none.
+func TestNotifyFlag(t *testing.T) {
+	allows, err := trial.ParseTrial("trial.toml", []byte(strings.NewReplacer("# [screens]", "[screens]", `# notify = "off"`, `notify = "osc9"`).Replace(trial.Template())))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, tt := range []struct {
+		flag  string
+		trial *trial.Trial
+		want  string
+	}{
+		{"", nil, ""}, {"", allows, "osc9"}, {"off", allows, ""}, {"OSC777", nil, "osc777"}, {"osc777", allows, "osc777"},
+	} {
+		var l screenLook
+		c := &cobra.Command{}
+		l.flags(c)
+		if tt.flag != "" {
+			if err := c.ParseFlags([]string{"--notify", tt.flag}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if got := l.onto(tui.Options{}, tt.trial).Notify; got != tt.want {
+			t.Errorf("--notify %q, trial %v: %q, want %q", tt.flag, tt.trial != nil, got, tt.want)
+		}
+	}
+	if err := newWatch().ParseFlags([]string{"--notify", "\x1b]0;x"}); err == nil || strings.ContainsRune(err.Error(), 0x1b) || !strings.Contains(err.Error(), "osc777") {
+		t.Errorf("a way nobody knows: %v", err)
+	}
+}
+
+// The flag takes the keys of watching screens away, and gives them to none that
+// the trial file does not allow.
+func TestWatchKeysNeedTheTrialFile(t *testing.T) {
+	path := write(t, filepath.Join(t.TempDir(), "trial.toml"), trial.Template())
+	code, _, errOut := hawse("pull", path, "--run", "A1", "--watch-keys")
+	if code != exitUsage || !strings.Contains(errOut, "watch_keys = true under [screens]") {
+		t.Errorf("code %d, %q; want a usage error that says what to write", code, errOut)
 	}
 }
