@@ -35,7 +35,7 @@ func newDemo() *cobra.Command {
 scope, ease, recovery. All data is invented. The deck is three pseudo-terminals
 that speak like instruments; Hawse opens them through the same serial code as a
 USB adapter. The demo's crew acts by a script, each act in its own name; press
-a key that acts and you are in charge.
+a key that acts and you are in charge. A demo whose terminal goes away ends.
 
 Nothing is written outside a temporary folder unless --log says so.
 
@@ -118,6 +118,7 @@ func demo(c *cobra.Command, scenario, log string, speed float64, bare bool, look
 		Log:  log, Dir: tmp, Clock: clock, Headless: bare, With: k.Run,
 		Unkept: unkept,
 		Stay:   true,
+		Goes:   true,
 		Look:   look,
 		View:   func(c *session.Capture) session.View { return demoView{c, k} },
 	}

@@ -7,10 +7,14 @@ import (
 	"os"
 	"os/signal"
 	"runtime"
+	"slices"
+	"strings"
 	"syscall"
+	"time"
 
 	"github.com/mattn/go-isatty"
 
+	"hawse/acquire"
 	"hawse/acquire/session"
 	"hawse/safety"
 	"hawse/tui"
@@ -23,6 +27,7 @@ type live struct {
 	headless bool
 	unkept   bool         // the log is in a temporary folder
 	stay     bool         // the screen stays after the end
+	goes     bool         // it ends when its screen is lost: a demo nobody can see guards nothing
 	view     session.View // what the screen works from
 	name     string       // who acts at this screen
 	look     screenLook
@@ -79,6 +84,9 @@ func (l *live) run(ctx context.Context) error {
 	defer func() { cancel(); <-watched }()
 	if !l.headless {
 		l.headless = !l.screen(ctx, screenCtx)
+		if l.headless && l.goes {
+			l.endWithScreen()
+		}
 	}
 	if l.headless {
 		headless(l.cap, l.out, l.cap.Done())
@@ -114,8 +122,29 @@ func (l *live) screen(ctx, screenCtx context.Context) (ended bool) {
 			gone("the screen was left")
 		}
 	}
-	tell(l.err, fmt.Sprintf("hawse: screen lost (%s): a stop if it was armed; capture and guard go on without it, 'hawse call' speaks to them\n", <-lost))
+	rest := "capture and guard go on without it, 'hawse call' speaks to them"
+	if l.goes {
+		rest = "the demo ends"
+	}
+	tell(l.err, fmt.Sprintf("hawse: screen lost (%s): a stop if it was armed; %s\n", <-lost, rest))
 	return false
+}
+
+// endWithScreen ends a demo whose terminal is gone, once that stands in its
+// record. Under load the first order to end is a stop, the second ends.
+func (l *live) endWithScreen() {
+	told := func() bool {
+		return slices.ContainsFunc(l.cap.Snapshot().News, func(n session.News) bool { return strings.HasPrefix(n.Text, session.SrcScreen+" "+acquire.StateLost) })
+	}
+	for range 200 {
+		if told() {
+			break
+		}
+		time.Sleep(10 * time.Millisecond)
+	}
+	for range 2 {
+		l.cap.Do(session.Act{Who: safety.Program, Name: "hawse", What: session.ActTerminate, Value: "the demo's terminal is gone"})
+	}
 }
 
 // verdict turns how the capture ended into the program's error.

@@ -124,6 +124,7 @@ type pullOf struct {
 	before string // the unfinished log this one goes on from; "" none
 	Unkept bool   // the log goes with the demo's temporary folder
 	Stay   bool   // the screen stays after the end, until a person leaves it
+	Goes   bool   // it ends when its screen is lost
 	Look   screenLook
 	Keys   bool // watching screens may use the director's keys
 }
@@ -159,7 +160,7 @@ func (p pullOf) run(c *cobra.Command) error {
 	if p.With != nil {
 		go p.With(ctx, capture)
 	}
-	l := live{cap: capture, view: capture, headless: p.Headless, unkept: p.Unkept, stay: p.Stay, name: loginName(), look: p.Look, log: p.Log, keys: p.Keys, out: c.OutOrStdout(), err: c.ErrOrStderr()}
+	l := live{cap: capture, view: capture, headless: p.Headless, unkept: p.Unkept, stay: p.Stay, goes: p.Goes, name: loginName(), look: p.Look, log: p.Log, keys: p.Keys, out: c.OutOrStdout(), err: c.ErrOrStderr()}
 	if p.View != nil {
 		l.view = p.View(capture)
 	}
