@@ -5,8 +5,9 @@ import "errors"
 // Orders are the words [Deck.Order] takes.
 var Orders = []string{"haul", "stop", "ease", "ahead", "script"}
 
-// Order is a person's order to the winch: haul, stop, ease, or ahead for the
-// vessel to go over the anchor. The lever is the person's from then on, until
+// Order is a person's order to the winch: haul or ease, with a speed behind it if
+// it is not the scenario's ("haul 1.2 m/min"), stop, or ahead for the vessel to go
+// over the anchor. The lever is the person's from then on, until
 // the order "script" gives it back to the scripted operator, who goes on where
 // the script stood. Hauling that the relay has ended needs a new order.
 func (d *Deck) Order(word string) error {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"hawse/trial"
@@ -113,9 +114,23 @@ func (m *Sim) hear(raw []byte) {
 }
 
 // Order is a person's order to the winch, as [Deck.Order].
-func (m *Sim) Order(word string) error {
+func (m *Sim) Order(order string) error {
 	w := m.w
+	word, said, _ := strings.Cut(order, " ")
+	speed := w.s.Speed
+	if said != "" && (word == leverHaul || word == leverEase) {
+		v, err := trial.ParseSpeed(said)
+		switch {
+		case err != nil:
+			return fmt.Errorf("deck: %s at %s: %w", word, quoted(said), err)
+		case !(v > 0 && v <= mostOrdered):
+			return fmt.Errorf("deck: %s at %s: above 0 and at most %s", word, quoted(said), mostOrdered)
+		}
+		speed, said = v, ""
+	}
 	switch {
+	case said != "":
+		return fmt.Errorf("deck: %s takes no %s behind it; a speed goes with haul and ease alone", quoted(word), quoted(said))
 	case !slices.Contains(Orders, word):
 		return fmt.Errorf("deck: %s is no order to the winch; say haul, stop, ease, ahead or script", quoted(word))
 	case word == "script":
@@ -129,10 +144,13 @@ func (m *Sim) Order(word string) error {
 		w.goAhead()
 	default:
 		w.hand = true
-		w.lever(word, w.s.Speed)
+		w.lever(word, speed)
 	}
 	return nil
 }
+
+// mostOrdered is the fastest a person orders the winch: common practice, no source.
+const mostOrdered = trial.Speed(1)
 
 // State is the deck as it is now. Of the ports it knows whether they are
 // plugged in, and what a burst had no room for.

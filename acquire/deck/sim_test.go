@@ -2,6 +2,7 @@ package deck
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"testing"
 
@@ -134,6 +135,27 @@ func BenchmarkSim(b *testing.B) {
 		for at := int64(0); at < 60e9; at = m.Next() {
 			m.Advance(at, func(string, int64, []byte) {})
 			m.Hear(at, []byte("BEAT 1 1*00\n"))
+		}
+	}
+}
+
+// A person may say the speed with the order; what is no speed changes nothing.
+func TestSimOrdersASpeed(t *testing.T) {
+	run := func(order string) float64 {
+		m := NewSim(mustParse(t, ramped), 1)
+		if err := m.Order(order); err != nil {
+			t.Fatalf("%s: %v", order, err)
+		}
+		m.Advance(20000*ms, func(string, int64, []byte) {})
+		return float64(m.State().Speed)
+	}
+	if v := run("ease 1.2 m/min"); math.Abs(v+0.02) > 1e-9 {
+		t.Errorf("easing at 1.2 m/min the line moves at %v m/s, want -0.02", v)
+	}
+	for _, bad := range []string{"ease 0 m/min", "ease 200 m/min", "ease fast", "ease 2 m", "stop 1 m/min", "script now", "haul "} {
+		m := NewSim(mustParse(t, ramped), 1)
+		if err := m.Order(bad); bad != "haul " && err == nil || m.State().Hand && bad != "haul " {
+			t.Errorf("%q: %v, lever in a person's hand %v; want it refused", bad, err, m.State().Hand)
 		}
 	}
 }

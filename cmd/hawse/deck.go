@@ -1,7 +1,9 @@
 package main
 
 import (
+	"bufio"
 	"fmt"
+	"io"
 	"os"
 	"os/signal"
 	"strings"
@@ -26,6 +28,11 @@ func newDeck() *cobra.Command {
 cell), DIR/line (line encoder) and DIR/stop (stop relay) until ctrl-c. The winch
 hauls only while the relay is closed, and always pays out. It runs in real time;
 all its data is invented. SCENARIO is a name, or the path of a script.
+
+To rehearse, be the winch operator: a line on its standard input orders the winch,
+haul, ease (each with a speed if need be, "haul 1.2 m/min"), stop, or ahead for the
+vessel to go over the anchor; script gives the lever back to the script. Hauling
+that the relay has ended needs a new order.
 
 With --model in place of SCENARIO the pull is made up from --seed: ground, anchor,
 rode and vessel are worked out, not read from a table. A script may have such a
@@ -128,7 +135,8 @@ func offer(c *cobra.Command, sc *deck.Scenario, dir string, seed uint64) error {
 	ctx, cancel := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
 	defer cancel()
 	out := c.OutOrStdout()
-	fmt.Fprintf(out, "%s\n%s\nports: %s/load %s/line %s/stop; ctrl-c ends\n", sc.Title, sc.Caption, dir, dir, dir)
+	fmt.Fprintf(out, "%s\n%s\nports: %s/load %s/line %s/stop; ctrl-c ends\norders to the winch, then ENTER: haul, stop, ease, \"haul 1.2 m/min\", ahead, script\n", sc.Title, sc.Caption, dir, dir, dir)
+	orders := ordersFrom(c.InOrStdin())
 	done := make(chan error, 1)
 	go func() { done <- d.Run(ctx) }()
 	tick := time.NewTicker(time.Second)
@@ -138,6 +146,17 @@ func offer(c *cobra.Command, sc *deck.Scenario, dir string, seed uint64) error {
 		select {
 		case err := <-done:
 			return err
+		case order, more := <-orders:
+			if !more { // nobody orders; the script goes on
+				orders = nil
+				continue
+			}
+			if err := d.Order(order); err != nil {
+				fmt.Fprintln(out, acquire.Visible([]byte(err.Error())))
+			} else {
+				fmt.Fprintf(out, "%8.1f s  ordered: %s\n", float64(d.State().T)/1e9, acquire.Visible([]byte(order)))
+			}
+			continue
 		case <-tick.C:
 		}
 		s := d.State()
@@ -148,6 +167,25 @@ func offer(c *cobra.Command, sc *deck.Scenario, dir string, seed uint64) error {
 		fmt.Fprintf(out, "%8.1f s  winch %-5s  hauled %6.2f m  rode out %6.2f m  tension %5.2f kN  relay %s\n", float64(s.T)/1e9,
 			s.Lever, float64(s.X), float64(s.L), float64(s.Tension)/1000, relayWord(s.RelayClosed, s.RelayReason))
 	}
+}
+
+// ordersFrom reads orders, a line each, until the input ends or a line is longer
+// than any order. Its goroutine waits in a read that nothing can end; it goes with
+// the program.
+func ordersFrom(in io.Reader) <-chan string {
+	orders := make(chan string)
+	signalsOfNoTerminal()
+	go func() {
+		defer close(orders)
+		lines := bufio.NewScanner(in)
+		lines.Buffer(nil, 1024)
+		for lines.Scan() {
+			if order := strings.ToLower(strings.Join(strings.Fields(lines.Text()), " ")); order != "" {
+				orders <- order
+			}
+		}
+	}()
+	return orders
 }
 
 func relayWord(closed bool, reason string) string {

@@ -5,6 +5,8 @@ package main
 // ignorePipeAndStops has nothing to do where such signals do not exist.
 func ignorePipeAndStops() {}
 
+func signalsOfNoTerminal() {}
+
 // private: on such systems the temporary folder is the user's own already.
 func private(string) bool { return true }
 

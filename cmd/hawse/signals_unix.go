@@ -15,6 +15,10 @@ func ignorePipeAndStops() {
 	signal.Ignore(syscall.SIGPIPE, syscall.SIGXFSZ, syscall.SIGTSTP, syscall.SIGTTIN, syscall.SIGTTOU)
 }
 
+// signalsOfNoTerminal lets a program in the background ask for keys and get none,
+// where it would be stopped for it.
+func signalsOfNoTerminal() { signal.Ignore(syscall.SIGTTIN) }
+
 // private says whether a folder is this user's own and nobody else may enter.
 func private(dir string) bool {
 	info, err := os.Lstat(dir)
