@@ -268,13 +268,13 @@ func (m model) formAnswers(f form) (out []string) {
 func (m model) formKeys() string {
 	switch q := m.questionOf(m.dlg.form); {
 	case q == askAll:
-		return "y into the record   BKSP back"
+		return "y puts it in   BKSP back"
 	case q == askRemark:
 		return "ENTER says it   TAB blank"
 	case listOf[q] == nil && q != askZero:
-		return "digits, then y   BKSP back"
+		return "digits, y   BKSP back"
 	}
-	return "a digit says it   BKSP back"
+	return "a digit   BKSP back"
 }
 
 // aboveSlack says whether the line may be loaded more than a slack rode is: then
