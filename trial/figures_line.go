@@ -178,12 +178,13 @@ func (l *lineFold) engage(f *pullFold, r *Reading, step, mean float64) {
 		return
 	}
 	l.drags += step
-	if mean > f.trial.Phases.EngagedLevel*dead {
+	rules := &f.trial.Phases
+	if mean > rules.weights(rules.EngagedLevel, float64(r.Bare), dead) {
 		l.engaged += step
 	} else {
 		l.engaged = 0
 	}
-	l.isSet = l.isSet || l.engaged >= float64(f.trial.Phases.EngagedLength) || mean > f.trial.Phases.EngagedPeak*dead
+	l.isSet = l.isSet || l.engaged >= float64(rules.EngagedLength) || mean > rules.weights(rules.EngagedPeak, float64(r.Bare), dead)
 }
 
 // travelSteps are the travels at which the holding is told, m.

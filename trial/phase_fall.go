@@ -61,7 +61,7 @@ func (d *PhaseDetector) judgeBin(b bin) {
 // worth is the tension from which a fall by half says something.
 func (d *PhaseDetector) worth() float64 {
 	if d.dead > 0 {
-		return d.rules.EngagedLevel * d.dead
+		return d.weights(d.rules.EngagedLevel)
 	}
 	if !d.rose {
 		return tensionMost // no level and no rise yet: nothing to fall from
@@ -79,11 +79,11 @@ func (d *PhaseDetector) seekFall(b bin) {
 		return
 	}
 	worth := d.worth()
-	if b.mean >= max(d.peak, d.rec.peak, d.lately(4*second))*r.BreakShare && d.stage != Recover {
+	if b.mean >= d.lost(max(d.peak, d.rec.peak, d.lately(4*second))) && d.stage != Recover {
 		return // spares the search
 	}
 	top := d.highest()
-	if top <= worth || b.mean >= r.BreakShare*top {
+	if top <= worth || b.mean >= d.lost(top) {
 		return
 	}
 	t, x := d.lastAbove(r.BackShare * top)
@@ -108,8 +108,8 @@ func (d *PhaseDetector) confirmTime(t, topT int64) int64 {
 }
 
 func (d *PhaseDetector) confirmFall(b bin) {
-	f, r := &d.fall, &d.rules
-	if b.mean >= r.BreakShare*f.top || d.paying() {
+	f := &d.fall
+	if b.mean >= d.lost(f.top) || d.paying() {
 		f.state = fallNone
 		return
 	}
@@ -164,8 +164,8 @@ func (d *PhaseDetector) watchFall(b bin) {
 	f, r := &d.fall, &d.rules
 	d.lower(b)
 	wave := max(d.aWave(second), f.wave)
-	f.rose = f.rose || b.t-f.halfT > wave && d.lately(wave) > r.BreakShare*f.top // what comes after is another fall
-	way := d.xAt(b.t-wave/2) - f.lowX                                            // where the mean over a wave speaks of
+	f.rose = f.rose || b.t-f.halfT > wave && d.lately(wave) > d.lost(f.top) // what comes after is another fall
+	way := d.xAt(b.t-wave/2) - f.lowX                                       // where the mean over a wave speaks of
 	if !f.back && d.lately(wave) >= r.BackShare*f.top {
 		f.back = true
 		elastic := d.stiff > 0 && r.BackShare*f.top-f.low >= r.BackStiff*d.stiff*way || way < phaseCreep
@@ -285,12 +285,6 @@ func (d *PhaseDetector) leaveFall() {
 // half a wave of 6 s.
 const resetOver = 3 * second
 
-// resetFrom is the tension at which that share of the peak is held again. What the
-// rode itself drags with is none of it, in the peak or now: it never let go.
-func (d *PhaseDetector) resetFrom(share float64) float64 {
-	return share*d.best + (1-share)*min(d.bare, d.best)
-}
-
 // seekReset: most of the peak again, whatever the length of the rise.
 func (d *PhaseDetector) seekReset() {
 	over := max(d.aWave(second/2), d.fall.wave)
@@ -301,7 +295,7 @@ func (d *PhaseDetector) seekReset() {
 	if d.fall.state == fallBroken && d.front-d.fall.lowX <= float64(d.rules.BackNear) {
 		return // it may yet be back, and no breakout
 	}
-	if now < d.resetFrom(d.rules.ResetShare) || !d.hauling(d.heard) {
+	if now < d.shareOf(d.rules.ResetShare, d.best) || !d.hauling(d.heard) {
 		return
 	}
 	d.broken, d.reset, d.engaged = false, true, true

@@ -14,13 +14,13 @@ func (d *PhaseDetector) engage() {
 	if d.dead == 0 {
 		return
 	}
-	if now > d.rules.DragLevel*d.dead {
+	if now > d.weights(d.rules.DragLevel) {
 		d.held += phaseCell
 	} else {
 		d.held = 0
 	}
 	d.hasHeld = d.hasHeld || d.held >= float64(d.rules.HeldLength)-phaseCell/2
-	level := d.rules.EngagedLevel * d.dead
+	level := d.weights(d.rules.EngagedLevel)
 	if now > level {
 		if d.up.length == 0 {
 			d.up.t, d.up.x = d.at(0).t, d.at(0).x-phaseCell
@@ -30,7 +30,7 @@ func (d *PhaseDetector) engage() {
 		}
 		d.up.length += phaseCell
 		d.up.peak = max(d.up.peak, now)
-		d.engaged = d.engaged || d.up.length >= float64(d.rules.EngagedLength)-phaseCell/2 || d.up.peak >= d.rules.EngagedPeak*d.dead
+		d.engaged = d.engaged || d.up.length >= d.engagedAfter(d.up.peak)-phaseCell/2
 		return
 	}
 	half := cellsIn(d.rules.SlackLength)
@@ -89,7 +89,7 @@ func (d *PhaseDetector) isDragging(stay bool) (int, bool) {
 	if d.bare == 0 || d.dead == 0 {
 		return 0, false
 	}
-	low, high := d.rules.DragLow*d.bare, d.rules.DragLevel*d.dead
+	low, high := d.rules.DragLow*d.bare, d.weights(d.rules.DragLevel)
 	if stay {
 		mean := d.mean(min(cellsIn(d.rules.SlackLength), d.have()))
 		return 0, mean >= low/d.rules.StayLevel && mean <= high*d.rules.StayLevel
@@ -108,7 +108,7 @@ func (d *PhaseDetector) isDragging(stay bool) (int, bool) {
 		}
 	}
 	for i := range n { // a touch of more at a moment is still dragging, a stay is not
-		if d.calmed(i) > d.rules.EngagedLevel*d.dead {
+		if d.calmed(i) > d.weights(d.rules.EngagedLevel) {
 			return 0, false
 		}
 	}
@@ -135,7 +135,7 @@ func (d *PhaseDetector) isWeak(stay bool) (int, bool) {
 	}
 	short := min(cellsIn(d.rules.SlackLength), d.have())
 	mean := d.mean(short)
-	low, high := d.rules.DragLevel*d.dead, d.rules.EngagedLevel*d.dead
+	low, high := d.weights(d.rules.DragLevel), d.weights(d.rules.EngagedLevel)
 	switch {
 	case stay && mean > low/d.rules.StayLevel && mean < high*d.rules.StayLevel:
 		return 0, true
@@ -160,7 +160,7 @@ func (d *PhaseDetector) isDecline(stay bool) (int, bool) {
 	}
 	f := d.fit(n)
 	fell := -f.slope * f.length
-	if fell <= 0 || f.mean <= d.rules.EngagedLevel*d.dead || d.dead == 0 ||
+	if fell <= 0 || f.mean <= d.weights(d.rules.EngagedLevel) || d.dead == 0 ||
 		fell < threshold(stay, d.rules.DeclineSlope, 1/d.rules.StaySlope)*f.mean*f.length || !f.clear(threshold(stay, clearOfScatter, 0.5)) {
 		return 0, false
 	}
@@ -204,7 +204,7 @@ func (d *PhaseDetector) isEmbedding(stay bool) (int, bool) {
 		}
 		return n, true
 	}
-	if d.mean(min(4, n)) <= threshold(stay, d.rules.DragLevel, 1/d.rules.StayLevel)*d.dead || d.reset {
+	if d.mean(min(4, n)) <= threshold(stay, d.weights(d.rules.DragLevel), 1/d.rules.StayLevel) || d.reset {
 		return 0, false
 	}
 	back := 1
@@ -222,7 +222,7 @@ func (d *PhaseDetector) isPlateau(stay bool) (int, bool) {
 		return 0, false
 	}
 	f := d.fit(n)
-	return d.risen(n), f.mean > threshold(stay, d.rules.EngagedLevel, 1/d.rules.StayLevel)*d.dead &&
+	return d.risen(n), f.mean > threshold(stay, d.weights(d.rules.EngagedLevel), 1/d.rules.StayLevel) &&
 		math.Abs(f.slope) < threshold(stay, d.rules.PlateauSlope, d.rules.StaySlope)*f.mean &&
 		f.scatter < threshold(stay, d.rules.PlateauScatter, d.rules.StayLevel)*f.mean &&
 		f.raw < threshold(stay, 1.5*d.rules.PlateauScatter, d.rules.StayLevel)*f.mean // a swell as large hides what it is
@@ -274,7 +274,7 @@ func (d *PhaseDetector) isNotMoving(stay bool) (int, bool) {
 		}
 		stiff += d.at(i).stiff / float64(n)
 	}
-	return n, d.mean(n) > d.rules.EngagedLevel*d.dead && d.fit(n).slope > threshold(stay, d.rules.StiffSlope, 1/d.rules.StayLevel)*stiff
+	return n, d.mean(n) > d.weights(d.rules.EngagedLevel) && d.fit(n).slope > threshold(stay, d.rules.StiffSlope, 1/d.rules.StayLevel)*stiff
 }
 
 // isSnag is the same after the anchor has travelled.
@@ -292,14 +292,14 @@ func (d *PhaseDetector) isResetting(stay bool) (int, bool) {
 		return 0, false
 	}
 	f := d.fit(n)
-	return n, d.mean(min(4, n)) > threshold(stay, d.rules.EngagedLevel, 1/d.rules.StayLevel)*d.dead &&
+	return n, d.mean(min(4, n)) > threshold(stay, d.weights(d.rules.EngagedLevel), 1/d.rules.StayLevel) &&
 		(stay || f.slope > 0 && f.clear(clearOfScatter))
 }
 
 // isReset holds from the re-set on until something more is known of it.
 func (d *PhaseDetector) isReset(stay bool) (int, bool) {
 	now := d.calmed(0)
-	if !d.reset || now > d.best || now < d.resetFrom(threshold(stay, d.rules.ResetShare, 1/d.rules.StayLevel)) {
+	if !d.reset || now > d.best || now < d.shareOf(threshold(stay, d.rules.ResetShare, 1/d.rules.StayLevel), d.best) {
 		d.reset = d.reset && now <= d.best
 		return 0, false
 	}

@@ -87,8 +87,8 @@ func checkLegal(fail func(string, ...any), o outcome) {
 		switch e.Kind {
 		case EventBreakout:
 			breakouts, broken, at = breakouts+1, true, e.T
-			if e.To >= e.From/2+1 {
-				fail("%+v is no fall by half", e)
+			if rode := min(scenarioLevels.BareRode, e.From); e.To-rode >= (e.From-rode)/2+1 {
+				fail("%+v is no fall by half of what is above the rode's own", e)
 			}
 		case EventReset:
 			if !broken {

@@ -90,7 +90,8 @@ const phaseWindow = 6.0
 
 // phaseThresholds is every threshold, in the order of the trial file. Where why
 // names no source it is common practice, no source. B is the bare-rode level, D
-// the dead-weight level, P the running peak of the series.
+// the dead-weight level, P the running peak of the series; phase_level.go says what
+// of a rode's own tension is left out of their multiples and shares.
 var phaseThresholds = [...]phaseThreshold{
 	timeOf("standing", float64(phaseStill)/1e9, 1, 30, "how long without line hauled until the winch stands", "longer than a slow winch needs for 2 cm; also the longest silence bridged", func(r *PhaseRules) *time.Duration { return &r.Standing }),
 	lengthOf("gap", 0.25, 0.05, 2, "the line that may be leapt or paid out before all is judged afresh", "half of the shortest window: a hole nobody saw must not fill one", func(r *PhaseRules) *Length { return &r.Gap }),
@@ -110,7 +111,7 @@ var phaseThresholds = [...]phaseThreshold{
 
 	thresholdOf("engaged_level", 2, 1.1, 10, "the least of an engagement, times D", "between drag_level and this the engagement is weak", func(r *PhaseRules) *float64 { return &r.EngagedLevel }),
 	lengthOf("engaged_length", 2, 0.2, 20, "how long above engaged_level it must have been", "a moment is not a set", func(r *PhaseRules) *Length { return &r.EngagedLength }),
-	thresholdOf("engaged_peak", 8, 2, 100, "what engages whatever the length, times D", "in sand an anchor digs in within 1 to 3 m", func(r *PhaseRules) *float64 { return &r.EngagedPeak }),
+	thresholdOf("engaged_peak", 8, 2, 100, "what engages whatever the length, times D", "in sand an anchor digs in within 1 to 3 m; from three quarters of it on, less length will do", func(r *PhaseRules) *float64 { return &r.EngagedPeak }),
 	lengthOf("weak_length", 2, 0.5, phaseWindow, "how long a weak engagement is level", "as engaged_length", func(r *PhaseRules) *Length { return &r.WeakLength }),
 
 	slopeOf("embed_slope", 0.03, 0.005, 1, "the rise while embedding, of P a metre", "above what a plateau may tilt", func(r *PhaseRules) *float64 { return &r.EmbedSlope }),
@@ -129,7 +130,7 @@ var phaseThresholds = [...]phaseThreshold{
 	lengthOf("saw_span", 5, 0.5, 20, "the length the swings must stand in", "waves of 0.2 to 1 m", func(r *PhaseRules) *Length { return &r.SawSpan }),
 	thresholdOf("saw_fall", 0.25, 0.05, 0.5, "how long a fall may be, of its rise", "it grabs slowly and slips at once; a swell falls as it rises", func(r *PhaseRules) *float64 { return &r.SawFall }),
 
-	thresholdOf("break_share", 0.5, 0.1, 0.9, "the share of the highest before that a breakout is under", "a saw-tooth falls less", func(r *PhaseRules) *float64 { return &r.BreakShare }),
+	thresholdOf("break_share", 0.5, 0.1, 0.9, "the share of the highest before, both above B, that a breakout is under", "a saw-tooth falls less; B stays whatever the anchor does", func(r *PhaseRules) *float64 { return &r.BreakShare }),
 	lengthOf("break_length", 1.5, 0.2, phaseWindow, "how far back that highest is sought", "slow breakouts exist", func(r *PhaseRules) *Length { return &r.BreakLength }),
 	timeOf("break_time", 2, 0.5, 10, "how long back that highest is sought", "with little or no line hauled there is no length", func(r *PhaseRules) *time.Duration { return &r.BreakTime }),
 	timeOf("break_fast", 1, 0.2, 5, "how fast a fall is that is named at once", "most breakouts take about a second; slower falls wait for what comes back", func(r *PhaseRules) *time.Duration { return &r.BreakFast }),

@@ -216,7 +216,7 @@ func (d *PhaseDetector) sawTooth() (s saw, ok bool) {
 		swing := high.mean - low.mean
 		rise, fall := float64(high.t-before.t), float64(low.t-high.t)
 		long := low.x - before.x
-		if s.to.x-before.x > float64(d.rules.SawSpan) || before.t < d.begun || min(low.mean, before.mean) <= d.rules.EngagedLevel*d.dead {
+		if s.to.x-before.x > float64(d.rules.SawSpan) || before.t < d.begun || min(low.mean, before.mean) <= d.weights(d.rules.EngagedLevel) {
 			break
 		}
 		seen++
