@@ -114,12 +114,16 @@ func (d *PhaseDetector) confirmFall(b bin) {
 		return
 	}
 	d.lower(b)
-	if b.t-f.halfT < f.confirm {
+	long := b.t - f.halfT
+	if long < f.confirm {
 		return
 	}
 	if !f.hauled && !f.fast {
 		f.state = fallNone // with the winch standing it is relaxing, unless it jumps
 		return
+	}
+	if stood := f.topT - d.moved; !d.hauling(b.t) && stood < int64(d.rules.Calm) && long < int64(d.rules.Confirm) && d.stage != Recover {
+		return // an anchor that slides hides a swell until the winch stops
 	}
 	f.state = fallOpen
 	if d.stage == Recover && d.comesUp() {

@@ -152,6 +152,14 @@ func TestPhaseBreaks(t *testing.T) {
 		{"a wake of 0.7 s", func(h *deckhand) { h.move(0.028, 2.4, 6400, 6400); h.move(1, 2.4, 3000, 3000) }, nil},
 		{"a jerk down of 0.7 s", func(h *deckhand) { h.move(0.028, 2.4, 400, 400); h.move(1, 2.4, 3000, 3000) }, nil},
 		{"falls to slack", func(h *deckhand) { h.move(3, 2.4, 50, 50) }, []Phase{Breakout, Slack}},
+		{"stops, and a swell shows that the sliding anchor hid", func(h *deckhand) {
+			for range 4 {
+				h.stand(1, 3000, 900)
+				h.stand(2, 900, 900)
+				h.stand(1, 900, 3000)
+			}
+		}, []Phase{Relaxing, Unclear, Relaxing, Unclear, Relaxing}}, // each rise is the vessel's
+		{"stops as the anchor lets go", func(h *deckhand) { h.move(0.03, 2.4, 600, 600); h.stand(6, 600, 600) }, []Phase{Breakout}},
 		{"jumps with the winch standing", func(h *deckhand) { h.stand(20, 3000, 2900); h.stand(3, 600, 600) }, []Phase{Relaxing, Breakout}},
 	}
 	for _, tt := range tests {
