@@ -10,7 +10,7 @@ import (
 func (tr *truth) findEvents() {
 	peak := 0.0
 	breaks := 0
-	reset := true // nothing to set again
+	reset, asked := true, false // nothing to set again; its breakout is asked for
 	held := 0.0
 	var dragged, snagged bool
 	for c := range tr.cells {
@@ -39,7 +39,7 @@ func (tr *truth) findEvents() {
 			// either is right.
 			sure := from >= 2.2*float64(m.Dead) && lowest < 0.45*from && !cell.surging && held >= aSet
 			tr.events = append(tr.events, trueEvent{Breakout, cell.m.T, x, !sure})
-			reset = false
+			reset, asked = false, sure
 		}
 		if m.Contact == deck.SlidingInSoil && !cell.surging {
 			peak = max(peak, cell.hold)
@@ -49,7 +49,7 @@ func (tr *truth) findEvents() {
 			hold := tr.mean(c)
 			if hold >= 0.7*peak && hold >= 2*float64(m.Dead) {
 				reset = true
-				tr.events = append(tr.events, trueEvent{Reset, cell.m.T, x, tr.barely(c, peak)})
+				tr.events = append(tr.events, trueEvent{Reset, cell.m.T, x, !asked || tr.barely(c, peak)})
 			}
 		}
 		if !dragged && !m.Engaged && m.Bites == 0 && m.Travel >= 3 {
