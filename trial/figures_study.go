@@ -42,6 +42,13 @@ func (s *Study) Vessel(t int64) {
 	s.hear()
 }
 
+// Moved says how far the vessel has moved towards the anchor since the haul began, m,
+// and how uncertain that is, for the sample that comes next.
+func (s *Study) Moved(by, u Length) {
+	s.FarEnd.Moved(by, u)
+	s.phase.Moved(by, u)
+}
+
 // Stop says that a stop was set at t, so that what comes after it is measured.
 func (s *Study) Stop(t int64) { s.pull.stop(t) }
 

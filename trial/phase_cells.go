@@ -26,6 +26,9 @@ type bin struct {
 	mean float64 // N
 	t    int64   // ns, its first sample
 	x    float64 // m, front of the line hauled at its end
+
+	stiff, stretched float64 // N/m, N, at its end
+	vessel           float64 // m towards the anchor, by its position; NaN unknown
 }
 
 // at is the i-th newest cell, from 0.
@@ -168,7 +171,10 @@ func (d *PhaseDetector) bin(t int64, tension float64) {
 
 func (d *PhaseDetector) closeBin() {
 	f := &d.filling
-	b := bin{mean: f.sum / f.n, t: f.t, x: d.front}
+	b := bin{mean: f.sum / f.n, t: f.t, x: d.front, stiff: d.stiff, stretched: d.stretched, vessel: math.NaN()}
+	if d.vesselU > 0 {
+		b.vessel = d.vessel
+	}
 	f.n = 0
 	d.bins[d.nb%binRing] = b
 	d.nb++
@@ -192,14 +198,14 @@ func (d *PhaseDetector) lately(ns int64) float64 {
 	return sum / n
 }
 
-// xAt is the front of the line hauled at a time.
-func (d *PhaseDetector) xAt(t int64) float64 {
+// binOf is the newest bin that began by a time, or the oldest there is.
+func (d *PhaseDetector) binOf(t int64) *bin {
 	for i := range d.haveBins() {
 		if b := d.binAt(i); b.t <= t {
-			return b.x
+			return b
 		}
 	}
-	return d.binAt(d.haveBins() - 1).x
+	return d.binAt(d.haveBins() - 1)
 }
 
 // aWave is the time over which a mean leaves out what is known of the swell, at

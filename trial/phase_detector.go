@@ -37,6 +37,8 @@ type PhaseDetector struct {
 	marks  [4]int64 // ns, latest marks of the vessel; 0 none
 	nmarks int
 
+	vessel, vesselU float64 // m, its way towards the anchor by its position, and how uncertain; 0 unknown
+
 	haulSeries
 }
 
@@ -83,6 +85,7 @@ type stretch struct {
 	perSample                   float64 // m, running mean of line a sample
 	bare, dead                  float64 // N; 0 unknown, at this line hauled
 	rode, height, stiff, travel float64 // of the latest point; 0 unknown, travel NaN
+	stretched                   float64 // N, what all hauling gives at the stiffness it had, the anchor still
 
 	wait    struct{ sum, n float64 }      // tensions since the front last moved
 	open    struct{ sum, length float64 } // the cell being filled, N·m and m
@@ -146,6 +149,7 @@ func (d *PhaseDetector) Phase() Phase { return d.phase }
 func (d *PhaseDetector) Add(p Point) (phase Phase, changed bool) {
 	before := d.phase
 	d.follow(p)
+	d.vesselU = 0
 	return d.phase, d.phase != before
 }
 
@@ -191,6 +195,7 @@ func (d *PhaseDetector) follow(p Point) {
 	d.wait.n++
 	if x > d.front {
 		mean, dx := d.wait.sum/d.wait.n, x-d.front
+		d.stretched += d.stiff * dx
 		d.wait.sum, d.wait.n = 0, 0
 		d.front = x
 		d.haul(mean, dx, p.T)

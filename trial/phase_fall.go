@@ -25,7 +25,9 @@ type fallState struct {
 	lowT      int64   // ns, where it stopped falling
 	lowX      float64
 	lowAt     float64 // N, there
-	marked    bool    // a mark of the vessel stands near
+	lowPull   float64 // N, what hauling had given until there, see stretch.stretched
+	seen      float64 // m, the vessel's place at the top; NaN unknown
+	marked    bool    // a mark of the vessel stands near, or its position says that it moved
 	rose      bool    // above half again
 	back      bool    // it has come back
 	before    Phase
@@ -88,8 +90,8 @@ func (d *PhaseDetector) seekFall(b bin) {
 	}
 	t, x := d.lastAbove(r.BackShare * top)
 	last := f.lastEvent
-	*f = fallState{state: fallMaybe, top: top, topT: t, topX: x, halfT: b.t, low: b.mean, lowT: b.t, lowX: b.x, lowAt: b.mean,
-		confirm: d.confirmTime(b.t, t), before: d.phase, wave: d.swell, hauled: d.hauling(b.t), lastEvent: last}
+	*f = fallState{state: fallMaybe, top: top, topT: t, topX: x, halfT: b.t, low: b.mean, lowT: b.t, lowX: b.x, lowAt: b.mean, lowPull: b.stretched,
+		confirm: d.confirmTime(b.t, t), before: d.phase, wave: d.swell, hauled: d.hauling(b.t), seen: d.binOf(t).vessel, lastEvent: last}
 	f.calm = d.swell == 0 && d.calm(t)
 	f.fast = b.t-t <= int64(r.BreakFast) && d.every <= 6*second/10
 	d.markFall(0)
@@ -132,23 +134,13 @@ func (d *PhaseDetector) confirmFall(b bin) {
 		return
 	}
 	if f.fast && d.dead > 0 && !f.marked {
-		d.breakout(d.fastCause())
-		return
+		if c, told := d.fastCause(); told {
+			d.breakout(c)
+			return
+		}
 	}
 	d.name(Unclear, f.topT, f.topX)
 	d.tellFell(Undecided)
-}
-
-// fastCause is what is known at once of a fall that took about a second. A held
-// vessel would have to go faster than it can; where the rode's stiffness is not
-// known, one that lay calm before does not jump.
-func (d *PhaseDetector) fastCause() Cause {
-	f := &d.fall
-	took := float64(max(f.lowT-f.topT, 1)) / 1e9
-	if d.stiff > 0 && (f.top-f.low)/d.stiff/took > d.rules.VesselSpeed || d.stiff == 0 && f.calm {
-		return AnchorMoved
-	}
-	return Undecided
 }
 
 // lower follows the lowest. A small step further down does not begin the way
@@ -159,7 +151,7 @@ func (d *PhaseDetector) lower(b bin) {
 		return
 	}
 	if b.mean < 0.95*f.lowAt {
-		f.lowT, f.lowX, f.lowAt = b.t, b.x, b.mean
+		f.lowT, f.lowX, f.lowAt, f.lowPull = b.t, b.x, b.mean, b.stretched
 	}
 	f.low = min(f.low, b.mean)
 }
@@ -169,16 +161,13 @@ func (d *PhaseDetector) watchFall(b bin) {
 	d.lower(b)
 	wave := max(d.aWave(second), f.wave)
 	f.rose = f.rose || b.t-f.halfT > wave && d.lately(wave) > d.lost(f.top) // what comes after is another fall
-	way := d.xAt(b.t-wave/2) - f.lowX                                       // where the mean over a wave speaks of
-	if !f.back && d.lately(wave) >= r.BackShare*f.top {
+	then := d.binOf(b.t - wave/2)                                           // what the mean over a wave speaks of
+	way := then.x - f.lowX
+	d.seeVessel()
+	if now := d.lately(wave); !f.back && now >= r.BackShare*f.top {
 		f.back = true
-		elastic := d.stiff > 0 && r.BackShare*f.top-f.low >= r.BackStiff*d.stiff*way || way < phaseCreep
-		switch {
-		case elastic || f.marked && way < float64(r.BackFar):
-			d.noBreakout(VesselMoved)
-			return
-		case way <= float64(r.BackNear):
-			d.noBreakout(Undecided)
+		if c, none := d.backCause(now, way, then.stretched-f.lowPull); none {
+			d.noBreakout(c)
 			return
 		}
 	}
@@ -256,25 +245,6 @@ func (d *PhaseDetector) tellFell(c Cause) {
 }
 
 func (d *PhaseDetector) tellCause(c Cause) { d.told.cause(d.fall.topT, c) }
-
-// markFall holds the marks against the fall under way, and the newest one (t)
-// against a fall that is over and was left undecided.
-func (d *PhaseDetector) markFall(t int64) {
-	f, near := &d.fall, int64(d.rules.MarkTime)
-	if f.state != fallNone {
-		for i := range min(d.nmarks, len(d.marks)) {
-			m := d.marks[i]
-			f.marked = f.marked || m >= f.topT-near && m <= max(f.lowT, f.halfT)+near
-		}
-		return
-	}
-	e := &f.lastEvent
-	if t > 0 && e.Kind == EventFall && e.Cause == Undecided && d.dead > 0 && t >= e.T-near && t <= max(f.lowT, e.T)+near {
-		e.Cause = VesselMoved
-		d.event(*e)
-		d.told.cause(e.T, VesselMoved)
-	}
-}
 
 // leaveFall ends a fall that can no longer be followed.
 func (d *PhaseDetector) leaveFall() {

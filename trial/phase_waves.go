@@ -62,7 +62,7 @@ func (d *PhaseDetector) turnAt(b bin) {
 		d.tooth.t = b.t
 	}
 	if b.x-d.tooth.x >= toothStep {
-		if d.teeth.follow(bin{d.tooth.sum / d.tooth.n, d.tooth.t, b.x}, worn*d.rules.SawSwing) && d.teeth.up {
+		if d.teeth.follow(bin{mean: d.tooth.sum / d.tooth.n, t: d.tooth.t, x: b.x}, worn*d.rules.SawSwing) && d.teeth.up {
 			d.teeth.ring[(d.teeth.n-1)%turnRing].drop = d.dropTime(d.teeth.at(1), d.teeth.at(0))
 		}
 		d.tooth.sum, d.tooth.n, d.tooth.x = 0, 0, b.x
