@@ -109,7 +109,8 @@ type Score struct {
 	Segments       bool          // some were given
 	Confusion      map[Pair]Metres
 	Surges, Blamed int     // falls that the vessel made, and those said to be the anchor's
-	Named          int     // of Surges, those said to be the vessel's
+	Told, Named    int     // of Surges, those that were told at all, and those said to be the vessel's
+	Excused        int     // breakouts, asked for or not, said to be the vessel's
 	Undecided      int     // breakouts found whose cause was left open
 	Arguable       int     // events, so or said, too near a threshold to be asked for
 	Skipped        float64 // m hauled that is not scored
@@ -138,7 +139,7 @@ func (s *Score) Add(o *Score) {
 	if s.Confusion == nil {
 		s.Confusion = map[Pair]Metres{}
 	}
-	s.Named, s.Undecided = s.Named+o.Named, s.Undecided+o.Undecided
+	s.Told, s.Named, s.Excused, s.Undecided = s.Told+o.Told, s.Named+o.Named, s.Excused+o.Excused, s.Undecided+o.Undecided
 	s.Arguable, s.Skipped = s.Arguable+o.Arguable, s.Skipped+o.Skipped
 	for k, v := range o.Confusion {
 		m := s.Confusion[k]
@@ -164,8 +165,23 @@ func ScorePull(course []Moment, said Said) (s Score, wrong []string) {
 	complain := func(format string, args ...any) { wrong = append(wrong, fmt.Sprintf(format, args...)) }
 
 	for _, fall := range tr.surges {
-		if slices.ContainsFunc(said.Events, func(e SaidEvent) bool { return e.Cause == "vessel" && fall.holds(e.T) }) {
+		told, named := false, false
+		for _, e := range said.Events {
+			fell := fall.holds(e.T) && (e.Kind == Breakout || e.Kind == "fall")
+			told, named = told || fell, named || fell && e.Cause == "vessel"
+		}
+		if told {
+			s.Told++
+		}
+		if named {
 			s.Named++
+		}
+	}
+	for _, so := range tr.events {
+		is := func(e SaidEvent) bool { return e.Cause == "vessel" && e.T >= so.t-2*second && e.T <= so.t+2*second }
+		if so.kind == Breakout && slices.ContainsFunc(said.Events, is) {
+			s.Excused++
+			complain("breakout at %.2f m was said to be the vessel's", so.x)
 		}
 	}
 	claimed := make([]bool, len(said.Events))

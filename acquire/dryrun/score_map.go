@@ -96,5 +96,6 @@ var Leniencies = []string{
 	"A \"not set\" is not false of an anchor that has bitten and held 2 D for less than 2 m.",
 	"An aweigh is asked for only where the tension falls by half as it comes off.",
 	"A breakout said of the vessel's fall, its cause left undecided, is not false. One said and taken back is a fall.",
-	"One said with the vessel as its cause is none.",
+	"One said with the vessel as its cause is none; a true one said so has a row of its own, and is missed besides.",
+	"A fall of the vessel is told only of an anchor that has set: before, there is nothing to fall from. The share named is of all.",
 }

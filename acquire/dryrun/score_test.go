@@ -228,6 +228,14 @@ func TestScoreOfTheKnowing(t *testing.T) {
 		if name == "breaks out twice" && s.Events[0].True != 2 {
 			t.Errorf("seed %d: %d breakouts, want 2", u.Seed, s.Events[0].True)
 		}
+		blind := said
+		blind.Events = slices.Clone(said.Events)
+		for i := range blind.Events {
+			blind.Events[i].Cause = "vessel"
+		}
+		if b, _ := ScorePull(course, blind); b.Excused != s.Events[0].True || b.Events[0].Hit > 0 {
+			t.Errorf("%s: %d breakouts said to be the vessel's: %d counted, %d found", name, s.Events[0].True, b.Excused, b.Events[0].Hit)
+		}
 		late := said
 		late.Events = slices.Clone(said.Events)
 		for i := range late.Events {

@@ -64,18 +64,18 @@ func scoreReport(s *dryrun.Scores, n int, seed uint64, machine benchMachine, too
 			s.All.Pulls, seed, deck.MadeSeed(seed, 0), s.Seconds/3600, float64(s.All.Pulls)/took.Seconds()),
 		settings: []benchSetting{{"pulls", n}, {"seed", seed}}}
 	r.tables = append(r.tables, scoreTable(s))
-	r.tables = append(r.tables, splitTable("by_soil", s.BySoil, func(yield func(key, heading string)) {
+	r.tables = append(r.tables, splitTable("by_soil", s.BySoil, func(yield func(group, key, heading string)) {
 		for _, soil := range deck.Soils {
-			yield(string(soil), string(soil))
+			yield(string(soil), string(soil), string(soil))
 		}
 	}))
-	r.tables = append(r.tables, splitTable("by_rode", s.ByRode, func(yield func(key, heading string)) {
+	r.tables = append(r.tables, splitTable("by_rode", s.ByRode, func(yield func(group, key, heading string)) {
 		for _, k := range deck.MadeRodes {
-			yield(strings.ReplaceAll(k, " ", "_"), k)
+			yield(k, strings.ReplaceAll(k, " ", "_"), k)
 		}
-	}), splitTable("by_swell", s.BySwell, func(yield func(key, heading string)) {
+	}), splitTable("by_swell", s.BySwell, func(yield func(group, key, heading string)) {
 		for i, k := range dryrun.SwellGroups {
-			yield([]string{"none", "under_30_mm", "from_30_mm"}[i], "swell "+k)
+			yield(k, []string{"none", "under_30_mm", "from_30_mm"}[i], "swell "+k)
 		}
 	}))
 	r.tables = append(r.tables, kindTable(s))
@@ -182,7 +182,12 @@ func scoreTable(s *dryrun.Scores) *benchTable {
 	few, isFew := under(wantFalse)
 	row("surges", "falls made by the vessel", func(g *dryrun.Score) benchCell { return cellInt(g.Surges) }, "", nil)
 	row("surges_blamed", "said to be the anchor's, share", func(g *dryrun.Score) benchCell { return cellShare(ratio(g.Blamed, g.Surges)) }, few, isFew)
+	row("surges_told", "told at all, share", func(g *dryrun.Score) benchCell { return cellShare(ratio(g.Told, g.Surges)) }, "", nil)
 	row("surges_named", "said to be the vessel's, share", func(g *dryrun.Score) benchCell { return cellShare(ratio(g.Named, g.Surges)) }, "", nil)
+	row("surges_named_of_told", "the same, of those told", func(g *dryrun.Score) benchCell { return cellShare(ratio(g.Named, g.Told)) }, "", nil)
+	row("breakouts_excused", "breakouts, asked for or not, said to be the vessel's, share", func(g *dryrun.Score) benchCell {
+		return cellShare(ratio(g.Excused, g.Events[0].Strict().True))
+	}, few, isFew)
 	row("undecided", "breakouts found with the cause left open, share", func(g *dryrun.Score) benchCell { return cellShare(ratio(g.Undecided, g.Events[0].Hit)) }, "", nil)
 	row("teeth", "saw-teeth", func(g *dryrun.Score) benchCell { return cellInt(g.Teeth) }, "", nil)
 	row("teeth_bitten", "said to be breakouts, share", func(g *dryrun.Score) benchCell { return cellShare(ratio(g.Bitten, g.Teeth)) }, few, isFew)
@@ -204,12 +209,12 @@ func scoreTable(s *dryrun.Scores) *benchTable {
 }
 
 // splitTable is the score by groups.
-func splitTable(key string, groups map[string]*dryrun.Score, each func(yield func(key, heading string))) *benchTable {
+func splitTable(key string, groups map[string]*dryrun.Score, each func(yield func(group, key, heading string))) *benchTable {
 	t := &benchTable{key: key}
 	var list []*dryrun.Score
-	each(func(key, heading string) {
+	each(func(group, key, heading string) {
 		t.columns = append(t.columns, benchColumn{key, heading})
-		g := groups[key]
+		g := groups[group]
 		if g == nil {
 			g = &dryrun.Score{}
 		}
