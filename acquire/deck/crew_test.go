@@ -186,6 +186,8 @@ func TestEveryScenarioPlaysToItsEnd(t *testing.T) {
 		"called-stop": {12, 5, 1, 2.33, 0.02}, "early-ack": {12, 5, 1, 2.33, 0.02}, "never-falls": {6.8, 3, 0, 1.85, 0.05},
 		"reversed-line": {1, 3, 0, 0.08, 0.02}, "slow-cell": {5, 3, 1, 1.42, 0.03},
 		"weld": {4, 2, 0, 1.77, 0.03}, "model": {30, 5, 0, 3.04, 0.05},
+		"vessel-or-anchor": {17, 3, 0, 3.0, 0.02}, "slow-breakout": {16, 3, 0, 2.2, 0.02}, "weak": {23, 3, 0, 1.3, 0.02},
+		"rising-tide": {1.5, 3, 0, 0.3, 0.02}, "counter-wrong": {24, 3, 0, 2.5, 0.02},
 	}
 	for _, name := range Names() {
 		t.Run(name, func(t *testing.T) {
