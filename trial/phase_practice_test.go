@@ -28,7 +28,7 @@ func inFeet(s shape) (out shape) {
 func TestPhasesOfTheWork(t *testing.T) {
 	touch := allOf(shape{{0, 20}, {3, 20}, {6, 57}})
 	for x := 8.0; x < 40; x += 4 {
-		touch = append(touch, knot{x, 130}, knot{x + 1.8, 110}, knot{x + 2, 165}, knot{x + 2.2, 140})
+		touch = append(touch, knot{x, 130}, knot{x + 1.8, 110}, knot{x + 2, 180}, knot{x + 2.2, 140})
 	}
 	moment := shape{{0, 20}, {3, 20}, {9, 200}, {10, 300}, {10.6, 300}, {12, 240}, {35, 240}, {37, 136}, {55, 136}}
 	tests := []struct {
@@ -114,5 +114,17 @@ func TestRiseWithNothingHauled(t *testing.T) {
 	}
 	if e := d.Events(nil); len(e) > 0 {
 		t.Errorf("events %+v, want none", e)
+	}
+}
+
+// About 20 ft more line out than the fairlead is above the bottom, when the line is
+// up and down: the anchor lies 15 to 20 ft deep, by what of it is roller and shank.
+func TestBurialOfTheWork(t *testing.T) {
+	height := Length(30 * foot)
+	for _, between := range []float64{0, 2.5, 5} { // ft
+		b := BurialAtUpAndDown(height+20*foot, height, Length(between*foot), DefaultBurialError)
+		if deep := float64(b.Depth) / foot; !b.Resolved || deep < 15-1e-9 || deep > 20+1e-9 {
+			t.Errorf("%g ft of it no burial: %.1f ft deep, resolved %v; want 15 to 20 ft", between, deep, b.Resolved)
+		}
 	}
 }
