@@ -186,7 +186,7 @@ func TestCaptureStopsTheDeck(t *testing.T) {
 					t.Fatalf("%+v: %v, %s", a, err, o.Refused)
 				}
 			}
-			within(t, "lines from both boxes", 5*time.Second, func() bool {
+			within(t, "lines from both boxes", 20*time.Second, func() bool {
 				s := c.Snapshot()
 				return s.Load.Good > 25 && s.Line.Good > 25 && s.Stop.State == acquire.StateOpen
 			})
