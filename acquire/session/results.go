@@ -31,8 +31,9 @@ type Result struct {
 
 	Stops   []StopTold
 	Checks  []CheckTold
-	Drops   []DropTold   // where rode began to go out, against where it was planned
-	More    int          // stops and checks that are not listed
+	Drops   []DropTold // where rode began to go out, against where it was planned
+	Marks   []MarkTold
+	More    int          // stops, checks and marks that are not listed
 	CameUp  []CameUpTold // what the anchor came up with, in the order in which it was said
 	Addenda []Comment
 	Doubts  []Doubt
@@ -113,14 +114,21 @@ func (r *Result) Moment(t int64) time.Time {
 // ReadResult reads the parts of a pull, each once, and the addenda to them, with
 // the means over these stretches of line hauled. Memory does not grow with the
 // logs. What cannot be read is in the result.
-func ReadResult(p PullLogs, over ...trial.Stretch) *Result {
+func ReadResult(p PullLogs, over ...trial.Stretch) *Result { return WatchResult(p, nil, over...) }
+
+// WatchResult is [ReadResult], and shows watch, where it is one, what the figures
+// are made of as it is read: every sample and every gap of the pull, in order of
+// time, and how far the anchor has come by then, NaN not known. One goroutine
+// calls watch, and no longer when WatchResult has returned. Corrections are in no
+// sample that it sees.
+func WatchResult(p PullLogs, watch func(in JudgeInput, travel trial.Length), over ...trial.Stretch) *Result {
 	r := &Result{Parts: make([]ResultPart, len(p.Parts))}
 	for i, part := range p.Parts {
 		r.Parts[i] = ResultPart{Part: part}
 		r.comment(i, p.Addenda[part.Path])
 	}
 	r.Faults, r.Beside = p.Faults, p.Beside
-	f := resultFold{r: r, over: over}
+	f := resultFold{r: r, over: over, watch: watch}
 	for i := range r.Parts {
 		f.part(i)
 	}
@@ -136,6 +144,7 @@ type resultFold struct {
 	stage trial.Stage
 	pipe  *figurePipe // nil before the first whole head
 	over  []trial.Stretch
+	watch func(JudgeInput, trial.Length)
 	told  teller
 }
 
@@ -192,12 +201,12 @@ func (f *resultFold) begin(p *ResultPart, core *Core) {
 		if f.r.Corrected != nil {
 			corrected = newFigurer(f.r.Head)
 		}
-		f.pipe = newFigurePipe(newFigurer(f.r.Head), corrected)
+		f.pipe = newFigurePipe(newFigurer(f.r.Head), corrected, f.watch)
 		f.enter(0)
 		return
 	}
 	join := p.Join
-	f.pipe.put(figureOp{op: func(j *Judge) { j.study.Break(join.From, join.To) }})
+	f.pipe.put(figureOp{in: JudgeInput{T: join.From, Gap: true}, op: func(j *Judge) { j.study.Break(join.From, join.To) }})
 }
 
 func (f *resultFold) enter(t int64) {

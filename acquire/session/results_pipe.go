@@ -58,7 +58,8 @@ func (p *recordPipe) each(do func(rec *logfmt.Record)) {
 	}
 }
 
-// figureOp is what the figures are told: a sample, or what op does instead.
+// figureOp is what the figures are told: a sample, or what op does instead; in is
+// a gap then where nothing joins what comes after to what was before.
 type figureOp struct {
 	in        JudgeInput
 	corrected trial.Force
@@ -69,14 +70,15 @@ type figureOp struct {
 type figurePipe struct {
 	figures   *Judge
 	corrected *Judge // nil: no correction applies
+	watch     func(JudgeInput, trial.Length)
 	batch     []figureOp
 	in        chan []figureOp
 	free      chan []figureOp
 	done      chan struct{}
 }
 
-func newFigurePipe(figures, corrected *Judge) *figurePipe {
-	p := &figurePipe{figures: figures, corrected: corrected, in: make(chan []figureOp, pipeDepth), free: make(chan []figureOp, pipeDepth+2), done: make(chan struct{})}
+func newFigurePipe(figures, corrected *Judge, watch func(JudgeInput, trial.Length)) *figurePipe {
+	p := &figurePipe{figures: figures, corrected: corrected, watch: watch, in: make(chan []figureOp, pipeDepth), free: make(chan []figureOp, pipeDepth+2), done: make(chan struct{})}
 	go p.run()
 	return p
 }
@@ -92,8 +94,12 @@ func (p *figurePipe) run() {
 				if p.corrected != nil {
 					o.op(p.corrected)
 				}
+				if o.in.Gap {
+					p.show(o.in)
+				}
 			default:
 				p.figures.Apply(o.in, nil)
+				p.show(o.in)
 				if p.corrected != nil {
 					o.in.Tension = o.corrected
 					p.corrected.Apply(o.in, nil)
@@ -105,6 +111,13 @@ func (p *figurePipe) run() {
 		case p.free <- batch[:0]:
 		default:
 		}
+	}
+}
+
+func (p *figurePipe) show(in JudgeInput) {
+	if p.watch != nil {
+		travel, _, _ := p.figures.study.Travel().Now()
+		p.watch(in, travel)
 	}
 }
 

@@ -12,7 +12,7 @@ import (
 	"hawse/trial"
 )
 
-// mostTold bounds how many stops and checks of a pull are listed.
+// mostTold bounds how many stops, checks and marks of a pull are listed.
 const mostTold = 500
 
 // StopTold is a stop as it was told on deck then.
@@ -53,6 +53,14 @@ type CheckTold struct {
 	basis string // how lines were read: zeros of another are not comparable
 }
 
+// MarkTold is a mark or a note a person made.
+type MarkTold struct {
+	T    int64 // ns of the pull
+	Part int
+	Who  string
+	Text string
+}
+
 // Off is by what share the cell showed too much; NaN where no weight hung.
 func (c *CheckTold) Off() float64 { return float64(c.Shown/c.Want) - 1 }
 
@@ -83,6 +91,9 @@ func (k *teller) take(r *Result, part int, t int64, core *Core, rec *logfmt.Reco
 		if k.checks {
 			k.check = checkOf(core, rec)
 		}
+		if word == ActMark || word == ActNote {
+			k.mark(r, t, rec)
+		}
 	case logfmt.Say:
 		if rec.Str("src") == SrcJudge {
 			return
@@ -101,6 +112,14 @@ func (k *teller) take(r *Result, part int, t int64, core *Core, rec *logfmt.Reco
 			}
 		}
 	}
+}
+
+func (k *teller) mark(r *Result, t int64, act *logfmt.Record) {
+	if len(r.Marks) == mostTold {
+		r.More++
+		return
+	}
+	r.Marks = append(r.Marks, MarkTold{T: t, Part: k.part, Who: clip(act.Str("who")), Text: clip(act.Str("value"))})
 }
 
 // byAct says whether the newest act is what made the program say this.

@@ -45,17 +45,16 @@ func readReport(arg string, told func(done, of int)) *reportSet {
 		set.leave("", err.Error())
 	}
 	all := make([]*session.Result, len(pulls))
-	traces := map[*session.Result]*traced{}
+	traces := map[*session.Result][]report.Col{}
 	var mu sync.Mutex
 	onAllCores(told)(len(pulls), func(i int) {
-		r := session.ReadResult(pulls[i])
-		var t *traced
-		if r.Ready {
-			t = tracePull(r)
-		}
+		t := traced{width: traceWidth}
+		r := session.WatchResult(pulls[i], t.sample)
 		mu.Lock()
 		defer mu.Unlock()
-		all[i], traces[r] = r, t
+		if all[i] = r; r.Ready {
+			traces[r] = t.columns(r.Head.Trial.Vessel.Fairlead)
+		}
 	})
 	all, copies := session.DropCopies(all)
 	for _, r := range copies {
@@ -118,7 +117,7 @@ func (s *reportSet) leave(name, why string) {
 }
 
 // take makes a pull of a result.
-func (s *reportSet) take(r *session.Result, t *traced) {
+func (s *reportSet) take(r *session.Result, trace []report.Col) {
 	for _, f := range r.Faults {
 		s.leave(base(r), "an addendum: "+f)
 	}
@@ -202,9 +201,13 @@ func (s *reportSet) take(r *session.Result, t *traced) {
 			p.CameUp.Said += ", in an addendum"
 		}
 	}
-	if t != nil {
-		p.Trace, p.Marks = report.Trace{Cols: t.cols}, t.marks
+	for _, m := range r.Marks {
+		p.Marks = append(p.Marks, report.Mark{T: time.Duration(m.T), Who: printable(m.Who), Text: printable(m.Text)})
 	}
+	if r.More > 0 {
+		s.leave(base(r), fmt.Sprintf("%d more stops, checks and marks than are listed of one pull", r.More))
+	}
+	p.Trace = report.Trace{Cols: trace}
 	s.campaign.Pulls = append(s.campaign.Pulls, p)
 }
 
