@@ -67,11 +67,11 @@ not be read. The report is made all the same.`,
 					return usageError{fmt.Errorf("--reference %q: the trial file has no anchor of that id", r)}
 				}
 			}
-			files := report.Make(&set.campaign, onAllCores(progressOn(bar, "drawing")))
+			err = report.Make(&set.campaign, onAllCores(progressOn(bar, "drawing")), reportTo(out))
 			if bar != nil {
 				fmt.Fprint(bar, "\r\x1b[K")
 			}
-			if err := writeReport(out, files); err != nil {
+			if err != nil {
 				return err
 			}
 			tell(c.ErrOrStderr(), fmt.Sprintf("hawse: report of %d pulls, %d left out: %s\n", len(set.campaign.Pulls), len(set.campaign.LeftOut), filepath.Join(out, "report.html")))
@@ -139,23 +139,27 @@ func mayWrite(dir string, again bool) error {
 	return nil
 }
 
-// writeReport writes the files, each whole or not at all.
-func writeReport(dir string, files []report.Output) error {
-	for _, f := range files {
-		path := filepath.Join(dir, filepath.FromSlash(f.Name))
+// reportTo writes the files of a report into a folder, each whole or not at all.
+func reportTo(dir string) report.Put {
+	return func(name string, write func(io.Writer) error) error {
+		path := filepath.Join(dir, filepath.FromSlash(name))
 		if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
 			return exitWith(exitStart, "cannot make the report's folder: %w", err)
 		}
 		tmp := path + ".part"
-		if err := os.WriteFile(tmp, f.Bytes, 0o644); err != nil {
+		f, err := os.Create(tmp)
+		if err == nil {
+			err = errors.Join(write(f), f.Close())
+		}
+		if err != nil {
 			os.Remove(tmp)
 			return fmt.Errorf("cannot write the report: %w; make room or say another folder with --out", err)
 		}
 		if err := os.Rename(tmp, path); err != nil {
 			return fmt.Errorf("cannot write the report: %w", err)
 		}
+		return nil
 	}
-	return nil
 }
 
 // progressOn draws a bar, at most ten times a second.

@@ -15,7 +15,8 @@ type builder struct {
 	campaign *Campaign
 	u        units
 	each     func(n int, do func(int))
-	names    map[string]int
+	names    map[string]bool // of figures, in small letters
+	given
 }
 
 // The lines that stand in every report.
@@ -74,9 +75,6 @@ func (b *builder) build() {
 	b.head(2, "Each pull")
 	b.say("Top panel: as it is to be read, tension against how far the anchor came, with the scope it had there. Second: against line hauled, the phases along the bottom. The others: against time, with the stages; they show what the record is made of, and are no result. All panels of this report have the same scales.")
 	for i, f := range b.pullFigures(s) {
-		if f != nil {
-			f.name = b.unique(f.name)
-		}
 		b.onePull(&c.Pulls[i], f)
 	}
 	b.head(2, "Cautions")
@@ -219,8 +217,9 @@ func (b *builder) onePull(p *Pull, f *figure) {
 	if f == nil {
 		b.head(3, pullTitle(p))
 		b.say("No sample of this pull could be drawn.")
+	} else {
+		b.page.figure(f)
 	}
-	b.figure(f)
 	lines := slices.Clone(p.Drops)
 	for _, s := range p.Stops {
 		text := hms(s.T) + " " + s.Text

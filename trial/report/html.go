@@ -1,10 +1,11 @@
 package report
 
 import (
+	"bufio"
 	"bytes"
 	"fmt"
 	"html"
-	"strings"
+	"io"
 )
 
 // style prints on A4 and Letter alike: no width is the paper's.
@@ -24,16 +25,16 @@ figure { margin: .8rem 0; break-inside: avoid } figcaption { font-weight: bold; 
 `
 
 // html writes the page as one file that needs nothing else.
-func (p *page) html() []byte {
-	var b bytes.Buffer
+func (p *page) html(to io.Writer) error {
+	b := bufio.NewWriterSize(to, 1<<16)
 	e := html.EscapeString
-	fmt.Fprintf(&b, "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"generator\" content=\"hawse report\"><meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>%s</title>\n<style>%s</style></head><body>\n<h1>%s</h1>\n", e(p.title), style, e(p.title))
+	fmt.Fprintf(b, "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"generator\" content=\"hawse report\"><meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>%s</title>\n<style>%s</style></head><body>\n<h1>%s</h1>\n", e(p.title), style, e(p.title))
 	n := 0
 	b.WriteString("<nav>")
 	for _, k := range p.blocks {
 		if k.level == 2 {
 			n++
-			fmt.Fprintf(&b, "<a href=\"#s%d\">%s</a> ", n, e(k.heading))
+			fmt.Fprintf(b, "<a href=\"#s%d\">%s</a> ", n, e(k.heading))
 		}
 	}
 	b.WriteString("</nav>\n")
@@ -42,39 +43,41 @@ func (p *page) html() []byte {
 		switch {
 		case k.level == 2:
 			n++
-			fmt.Fprintf(&b, "<h2 id=\"s%d\">%s</h2>\n", n, e(k.heading))
+			fmt.Fprintf(b, "<h2 id=\"s%d\">%s</h2>\n", n, e(k.heading))
 		case k.heading != "":
-			fmt.Fprintf(&b, "<h3>%s</h3>\n", e(k.heading))
+			fmt.Fprintf(b, "<h3>%s</h3>\n", e(k.heading))
 		case k.text != "" && k.strong:
-			fmt.Fprintf(&b, "<p class=\"warn\">%s</p>\n", e(k.text))
+			fmt.Fprintf(b, "<p class=\"warn\">%s</p>\n", e(k.text))
 		case k.text != "":
-			fmt.Fprintf(&b, "<p>%s</p>\n", e(k.text))
+			fmt.Fprintf(b, "<p>%s</p>\n", e(k.text))
 		case k.list != nil:
 			b.WriteString("<ul>")
 			for _, item := range k.list {
-				fmt.Fprintf(&b, "<li>%s</li>\n", e(item))
+				fmt.Fprintf(b, "<li>%s</li>\n", e(item))
 			}
 			b.WriteString("</ul>\n")
 		case k.table != nil:
-			k.table.html(&b)
+			k.table.html(b)
 		case k.figure != nil:
 			f := k.figure
 			class := ""
 			if f.pull {
 				class = ` class="pull"`
 			}
-			fmt.Fprintf(&b, "<figure%s><figcaption>%s</figcaption>\n%s\n", class, e(f.title), inline(f.svg, f.title))
+			fmt.Fprintf(b, "<figure%s><figcaption>%s</figcaption>\n", class, e(f.title))
+			inline(b, f.svg, f.title)
+			b.WriteByte('\n')
 			if f.note != "" {
-				fmt.Fprintf(&b, "<p class=\"note\">%s</p>", e(f.note))
+				fmt.Fprintf(b, "<p class=\"note\">%s</p>", e(f.note))
 			}
 			b.WriteString("</figure>\n")
 		}
 	}
 	b.WriteString("</body></html>\n")
-	return b.Bytes()
+	return b.Flush()
 }
 
-func (t *table) html(b *bytes.Buffer) {
+func (t *table) html(b *bufio.Writer) {
 	e := html.EscapeString
 	fmt.Fprintf(b, "<div class=\"scroll\"><table><caption>%s</caption><thead><tr>", e(t.title))
 	class := func(c column) string {
@@ -111,15 +114,14 @@ func (t *table) html(b *bytes.Buffer) {
 	}
 }
 
-// inline is an SVG as it stands in HTML: without its own prologue, and with a
+// inline writes an SVG as it stands in HTML: without its own prologue, and with a
 // title for those who do not see it.
-func inline(svg []byte, title string) string {
-	s := string(svg)
-	if i := strings.Index(s, "<svg"); i >= 0 {
-		s = s[i:]
+func inline(b *bufio.Writer, svg []byte, title string) {
+	const tag = "<svg"
+	_, rest, ok := bytes.Cut(svg, []byte(tag))
+	if !ok {
+		return
 	}
-	if i := strings.Index(s, ">"); i >= 0 {
-		s = strings.Replace(s[:i], "<svg", `<svg role="img" aria-label="`+html.EscapeString(title)+`"`, 1) + s[i:]
-	}
-	return s
+	fmt.Fprintf(b, `%s role="img" aria-label="%s"`, tag, html.EscapeString(title))
+	b.Write(rest)
 }

@@ -1,43 +1,44 @@
 package report
 
 import (
-	"bytes"
+	"bufio"
 	"encoding/csv"
 	"fmt"
+	"io"
 	"strings"
 )
 
 // markdown writes the page for those who read text; plots and tables are files
 // beside it.
-func (p *page) markdown() []byte {
-	var b bytes.Buffer
-	fmt.Fprintf(&b, "# %s\n", mdText(p.title))
+func (p *page) markdown(to io.Writer) error {
+	b := bufio.NewWriter(to)
+	fmt.Fprintf(b, "# %s\n", mdText(p.title))
 	for _, k := range p.blocks {
 		b.WriteByte('\n')
 		switch {
 		case k.heading != "":
-			fmt.Fprintf(&b, "%s %s\n", strings.Repeat("#", k.level), mdText(k.heading))
+			fmt.Fprintf(b, "%s %s\n", strings.Repeat("#", k.level), mdText(k.heading))
 		case k.text != "" && k.strong:
-			fmt.Fprintf(&b, "**%s**\n", mdText(k.text))
+			fmt.Fprintf(b, "**%s**\n", mdText(k.text))
 		case k.text != "":
-			fmt.Fprintf(&b, "%s\n", mdText(k.text))
+			fmt.Fprintf(b, "%s\n", mdText(k.text))
 		case k.list != nil:
 			for _, item := range k.list {
-				fmt.Fprintf(&b, "- %s\n", mdText(item))
+				fmt.Fprintf(b, "- %s\n", mdText(item))
 			}
 		case k.table != nil:
-			k.table.markdown(&b)
+			k.table.markdown(b)
 		case k.figure != nil:
-			fmt.Fprintf(&b, "![%s](plots/%s.svg)\n", mdText(k.figure.title), k.figure.name)
+			fmt.Fprintf(b, "![%s](plots/%s.svg)\n", mdText(k.figure.title), k.figure.name)
 			if k.figure.note != "" {
-				fmt.Fprintf(&b, "\n%s\n", mdText(k.figure.note))
+				fmt.Fprintf(b, "\n%s\n", mdText(k.figure.note))
 			}
 		}
 	}
-	return b.Bytes()
+	return b.Flush()
 }
 
-func (t *table) markdown(b *bytes.Buffer) {
+func (t *table) markdown(b *bufio.Writer) {
 	fmt.Fprintf(b, "**%s** (tables/%s.csv)\n\n", mdText(t.title), t.name)
 	var rule strings.Builder
 	for _, c := range t.columns {
@@ -77,9 +78,8 @@ func mdText(s string) string {
 // csv writes a table for a spreadsheet: SI, the unit in the header, an empty field
 // where nothing is known. What a spreadsheet might calculate is escaped as in the
 // log.
-func (t *table) csv() []byte {
-	var b bytes.Buffer
-	w := csv.NewWriter(&b)
+func (t *table) csv(to io.Writer) error {
+	w := csv.NewWriter(to)
 	w.UseCRLF = true
 	var row []string
 	for _, c := range t.columns {
@@ -87,7 +87,7 @@ func (t *table) csv() []byte {
 			row = append(row, c.key)
 		}
 	}
-	_ = w.Write(row) // a bytes.Buffer takes all
+	_ = w.Write(row) // an error stays for Error
 	for _, r := range t.rows {
 		row = row[:0]
 		for i, c := range t.columns {
@@ -98,7 +98,7 @@ func (t *table) csv() []byte {
 		_ = w.Write(row)
 	}
 	w.Flush()
-	return b.Bytes()
+	return w.Error()
 }
 
 // sheet keeps a text from being taken for a formula; a plain number stays one.

@@ -6,7 +6,6 @@ type page struct {
 	title  string
 	blocks []block
 	tables []*table
-	plots  []*figure
 }
 
 // block is one of heading, text, list, table or figure.
@@ -47,7 +46,7 @@ type figure struct {
 	note  string
 	pull  bool // one pull's own
 	svg   []byte
-	png   []byte
+	png   []byte // nil: given away
 }
 
 func (p *page) head(level int, text string) {
@@ -70,9 +69,5 @@ func (p *page) table(t *table) {
 }
 
 func (p *page) figure(f *figure) {
-	if f == nil {
-		return
-	}
 	p.blocks = append(p.blocks, block{figure: f})
-	p.plots = append(p.plots, f)
 }

@@ -11,7 +11,9 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"sync"
 
+	"git.sr.ht/~sbinet/gg"
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/plotter"
@@ -65,7 +67,7 @@ func textStyle(size float64, c color.Color) text.Style {
 // axes is a panel with its scale; labels have their units.
 func axes(title, x, y string, xMin, xMax, yMin, yMax float64) *plot.Plot {
 	p := plot.New()
-	p.BackgroundColor = paper
+	p.BackgroundColor = nil // the sheet has one
 	p.Title.Text = title
 	p.Title.TextStyle = textStyle(labelPt, black)
 	p.Title.TextStyle.XAlign = draw.XCenter
@@ -334,17 +336,44 @@ func stacked(name, title, note string, panels []*plot.Plot, each vg.Length) *fig
 func drawn(name, title, note string, w, h vg.Length, on func(draw.Canvas)) *figure {
 	f := &figure{name: fileName(name), title: title, note: note}
 	s := vgsvg.New(w, h)
+	s.SetColor(paper)
+	s.Fill(draw.New(s).Rectangle.Path())
 	on(draw.New(s))
 	var b bytes.Buffer
 	_, _ = s.WriteTo(&b) // a bytes.Buffer takes all
-	f.svg = []byte(fonts(b.String()))
-	img := vgimg.NewWith(vgimg.UseWH(w, h), vgimg.UseDPI(dpi), vgimg.UseBackgroundColor(paper))
-	on(draw.New(img))
-	b = bytes.Buffer{}
-	_ = (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(&b, fewInks(img.Image()))
-	f.png = b.Bytes()
+	f.svg = fonts(b.Bytes())
+	f.png = pngOf(w, h, on)
 	return f
 }
+
+// sheets are pictures to draw on, for the next figure of that size: each takes
+// megabytes.
+var sheets sync.Pool
+
+func pngOf(w, h vg.Length, on func(draw.Canvas)) []byte {
+	size := image.Rect(0, 0, int(w/vg.Inch*dpi+0.5), int(h/vg.Inch*dpi+0.5))
+	sheet, _ := sheets.Get().(*image.RGBA)
+	if sheet == nil || sheet.Rect != size {
+		sheet = image.NewRGBA(size)
+	}
+	defer sheets.Put(sheet)
+	ctx := gg.NewContextForRGBA(sheet)
+	ctx.SetLineCapButt()
+	ctx.InvertY()
+	img := vgimg.NewWith(vgimg.UseDPI(dpi), vgimg.UseImageWithContext(sheet, ctx))
+	on(draw.New(img))
+	var b bytes.Buffer
+	_ = (&png.Encoder{CompressionLevel: png.BestSpeed, BufferPool: pngBuffers{}}).Encode(&b, fewInks(sheet)) // a bytes.Buffer takes all
+	return b.Bytes()
+}
+
+// pngBuffers keeps what the PNG encoder works with.
+type pngBuffers struct{}
+
+var encoders sync.Pool
+
+func (pngBuffers) Get() *png.EncoderBuffer  { e, _ := encoders.Get().(*png.EncoderBuffer); return e }
+func (pngBuffers) Put(e *png.EncoderBuffer) { encoders.Put(e) }
 
 // fewInks is a picture in a palette, which takes a quarter of the time and room: 16
 // levels a channel are enough for lines on white. One with too many colours stays
@@ -375,19 +404,31 @@ func fewInks(img image.Image) image.Image {
 	return to
 }
 
-var textTag = regexp.MustCompile(`<text ([^>]*font-size:([0-9.]+)px")>([^<]*)</text>`)
+var (
+	textTag  = regexp.MustCompile(`<text ([^>]*font-size:([0-9.]+)px[^>]*)>([^<]*)</text>`)
+	families = strings.NewReplacer("font-family:'Liberation Sans'", "font-family:"+family, "font-family:Liberation Sans", "font-family:"+family)
+)
 
 // fonts lets an SVG be read where the font it was measured with is not there:
 // others stand beside it, and each text says how long it is.
-func fonts(svg string) string {
-	svg = strings.NewReplacer("font-family:'Liberation Sans'", "font-family:"+family, "font-family:Liberation Sans", "font-family:"+family).Replace(svg)
-	return textTag.ReplaceAllStringFunc(svg, func(tag string) string {
-		m := textTag.FindStringSubmatch(tag)
-		size, err := strconv.ParseFloat(m[2], 64)
-		if err != nil || strings.TrimSpace(m[3]) == "" {
-			return tag
+func fonts(svg []byte) []byte {
+	var out bytes.Buffer
+	out.Grow(len(svg) * 5 / 4)
+	last := 0
+	for _, m := range textTag.FindAllSubmatchIndex(svg, -1) {
+		attrs, said := string(svg[m[2]:m[3]]), string(svg[m[6]:m[7]])
+		size, err := strconv.ParseFloat(string(svg[m[4]:m[5]]), 64)
+		if err != nil {
+			continue
 		}
-		long := textStyle(size, black).Width(html.UnescapeString(m[3]))
-		return fmt.Sprintf(`<text textLength="%.5g" lengthAdjust="spacingAndGlyphs" %s>%s</text>`, float64(long), m[1], m[3])
-	})
+		out.Write(svg[last:m[0]])
+		last = m[1]
+		out.WriteString("<text ")
+		if strings.TrimSpace(said) != "" {
+			fmt.Fprintf(&out, `textLength="%.5g" lengthAdjust="spacingAndGlyphs" `, float64(textStyle(size, black).Width(html.UnescapeString(said))))
+		}
+		fmt.Fprintf(&out, "%s>%s</text>", families.Replace(attrs), said)
+	}
+	out.Write(svg[last:])
+	return out.Bytes()
 }

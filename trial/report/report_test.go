@@ -3,9 +3,11 @@ package report
 import (
 	"bytes"
 	"encoding/csv"
+	"errors"
 	"flag"
 	"fmt"
 	"image/png"
+	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -78,7 +80,26 @@ func invented(t *testing.T, name string) *Campaign {
 	return c
 }
 
-func named(out []Output, name string) []byte {
+type output struct {
+	Name  string
+	Bytes []byte
+}
+
+// made is all files of a report.
+func made(t *testing.T, c *Campaign) (out []output) {
+	t.Helper()
+	err := Make(c, nil, func(name string, write func(io.Writer) error) error {
+		var b bytes.Buffer
+		defer func() { out = append(out, output{name, b.Bytes()}) }()
+		return write(&b)
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return out
+}
+
+func named(out []output, name string) []byte {
 	for _, o := range out {
 		if o.Name == name {
 			return o.Bytes
@@ -89,8 +110,8 @@ func named(out []Output, name string) []byte {
 
 func TestReportGolden(t *testing.T) {
 	c := invented(t, "Six blocks (invented)")
-	out := Make(c, nil)
-	for i, again := range Make(c, nil) {
+	out := made(t, c)
+	for i, again := range made(t, c) {
 		if again.Name != out[i].Name || !bytes.Equal(again.Bytes, out[i].Bytes) {
 			t.Errorf("%s is not the same when made again", again.Name)
 		}
@@ -125,7 +146,7 @@ func TestReportNeedsNothing(t *testing.T) {
 	c.Pulls[4].Trace.Cols = nil
 	c.Pulls[5].Figures = &trial.Figures{}
 	c.LeftOut = []LeftOut{{evil, evil}}
-	out := Make(c, nil)
+	out := made(t, c)
 	page := string(named(out, "report.html"))
 	plain := strings.NewReplacer("http://www.w3.org/2000/svg", "", "http://www.w3.org/1999/xlink", "").Replace(page)
 	for _, bad := range []string{"<script", "src=", "url(", "@import", "<link"} {
@@ -166,7 +187,7 @@ func TestReportNeedsNothing(t *testing.T) {
 }
 
 func TestNothingToReport(t *testing.T) {
-	out := Make(&Campaign{Tool: "test", LeftOut: []LeftOut{{"x.log", "no log"}}}, nil)
+	out := made(t, &Campaign{Tool: "test", LeftOut: []LeftOut{{"x.log", "no log"}}})
 	if md := string(named(out, "report.md")); !strings.Contains(md, "No pull could be read") || !strings.Contains(md, "x.log") {
 		t.Errorf("a report of nothing:\n%s", md)
 	}
@@ -184,7 +205,7 @@ func TestExcludedIsShown(t *testing.T) {
 	if n != 17 {
 		t.Errorf("%d pulls are compared; want 17", n)
 	}
-	if md := string(named(Make(c, nil), "report.md")); !strings.Contains(md, "not compared: of another trial, X") {
+	if md := string(named(made(t, c), "report.md")); !strings.Contains(md, "not compared: of another trial, X") {
 		t.Error("the excluded pull is not told")
 	}
 }
@@ -215,7 +236,7 @@ func TestPlannedOrder(t *testing.T) {
 			t.Errorf("pull %d: %+v; want drawn %v", i, b, want)
 		}
 	}
-	if md := string(named(Make(c, nil), "report.md")); !strings.Contains(md, "was not drawn by lot") || !strings.Contains(md, "North is up") {
+	if md := string(named(made(t, c), "report.md")); !strings.Contains(md, "was not drawn by lot") || !strings.Contains(md, "North is up") {
 		t.Error("a block whose order was not kept is not told, or the lanes have no bearings")
 	}
 }
@@ -242,5 +263,20 @@ func TestCameUp(t *testing.T) {
 	rows, err := csv.NewReader(bytes.NewReader(named(out, "tables/came-up.csv"))).ReadAll()
 	if err != nil || len(rows) != 2 || rows[1][3] != "stiff-clay" || rows[1][6] != "0.5672320068981571" || rows[0][7] != "zero_n" {
 		t.Errorf("tables/came-up.csv: %v, %q", err, rows)
+	}
+}
+
+// TestDiskFull: an error of whoever writes ends the report, and is told.
+func TestDiskFull(t *testing.T) {
+	c := invented(t, "Six blocks (invented)")
+	full, n := errors.New("no room"), 0
+	err := Make(c, nil, func(string, func(io.Writer) error) error {
+		if n++; n > 5 {
+			return full
+		}
+		return nil
+	})
+	if !errors.Is(err, full) || n != 6 {
+		t.Errorf("after %d files: %v; want 6 and %v", n, err, full)
 	}
 }
