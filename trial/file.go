@@ -128,6 +128,9 @@ func (r *fileReader) read(t *Trial, doc *fileTable) {
 	if v := doc.table("plan", "what the runs are planned from", true); v != nil {
 		r.readPlanning(t, v)
 	}
+	if v := doc.table("disclosure", "who stands behind the trial", true); v != nil {
+		r.readDisclosure(t, v)
+	}
 	doc.done()
 	t.LimitsAt = limits
 

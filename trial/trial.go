@@ -38,6 +38,8 @@ type Trial struct {
 	Runs     []Run
 	Plan     *Planning // what runs are planned from; nil where the file does not say
 
+	Disclosure Disclosure
+
 	Text  []byte   // the file as it was read, byte for byte
 	Notes []string // what was taken how, one sentence each
 }

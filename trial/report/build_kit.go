@@ -77,12 +77,7 @@ func orDash(v, by float64) cell {
 func (b *builder) instruments() {
 	c, t := b.campaign, b.campaign.Trial
 	b.head(2, "Instruments and checks")
-	said := func(s string) string {
-		if s == "" {
-			return "not said"
-		}
-		return s
-	}
+	said := orNotSaid
 	cal := "none in the trial file: the box's numbers are taken as they are"
 	if len(t.Load.Cal) > 0 {
 		var k []string
@@ -308,10 +303,23 @@ func orNothing(s string) string {
 	return s
 }
 
+// disclosure is what the trial file says of who stands behind the trial.
 func (b *builder) disclosure() {
 	b.head(2, "Disclosure")
-	b.say("Who paid for this trial, who supplied the anchors and in what state, and who chose the ground is in no log. Whoever publishes this report says so here:")
-	b.list([]string{"Paid for by: ____________________", "Anchors supplied by, and whether they were picked or sharpened: ____________________", "Ground chosen by: ____________________", "Ties of the authors to makers or sellers: ____________________"})
+	d := b.campaign.Trial.Disclosure
+	b.list([]string{"Paid for by: " + orNotSaid(d.Paid), "Anchors supplied by, and in what state: " + orNotSaid(d.Supplied), "Ground chosen by: " + orNotSaid(d.Ground), "Ties of the authors to makers or sellers: " + orNotSaid(d.Ties)})
+	if d != (trial.Disclosure{}) {
+		b.say("In the words of the trial file, under [disclosure]. Nobody has checked them.")
+	} else {
+		b.say("The trial file has no [disclosure]. Whoever publishes this report says it beside.")
+	}
+}
+
+func orNotSaid(s string) string {
+	if s == "" {
+		return "not said"
+	}
+	return s
 }
 
 // appendix names every file that was looked at.
