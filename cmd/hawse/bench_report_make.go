@@ -1,20 +1,19 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"crypto/sha256"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"runtime"
-	"sync/atomic"
 	"time"
 
 	"github.com/spf13/cobra"
-
-	"hawse/trial"
-	"hawse/trial/report"
 )
 
 // newBenchReport measures the report of many pulls against what it takes to read
@@ -27,8 +26,9 @@ func newBenchReport() *cobra.Command {
 		Short: "The report of 200 pulls of a quarter of an hour, against hashing the same files",
 		Long: `Write invented campaigns until there are so many pulls, make their report, and
 give its time as a ratio to that of reading and hashing the same files with
-SHA-256, in the same run, one file after the other as sha256sum does. Both are
-read once before, so that neither waits for the disk.`,
+SHA-256, in the same run, one file after the other as sha256sum does. All are
+read once before, so that neither waits for the disk. The report is made by a
+process of its own, so its processor time and memory are its alone.`,
 		Example: "  hawse bench report\n  hawse bench report --pulls 20",
 		Args:    exactly(0, "nothing else"),
 		RunE: func(c *cobra.Command, _ []string) error {
@@ -102,34 +102,60 @@ func benchReportOf(ctx context.Context, out io.Writer, dir string, pulls int) er
 	if err != nil {
 		return err
 	}
-	began = time.Now()
-	set := readReport(logs, nil)
-	read := time.Since(began)
-	set.campaign.By, set.campaign.Seed = trial.Peak1m, 1
-	seconds := 0.0
-	for i := range set.campaign.Pulls {
-		seconds += set.campaign.Pulls[i].Length.Seconds()
-	}
-	var files atomic.Int64
-	to := reportTo(filepath.Join(dir, "report"))
-	err = report.Make(&set.campaign, onAllCores(nil), func(name string, write func(io.Writer) error) error {
-		files.Add(1)
-		return to(name, write)
-	})
+	cost, err := benchReportChild(ctx, logs, filepath.Join(dir, "report"))
 	if err != nil {
 		return err
 	}
-	all := time.Since(began)
-	drawnIn := all - read
-	var m runtime.MemStats
-	runtime.ReadMemStats(&m)
-	fmt.Fprintf(out, "%d pulls of %.1f min at 10 lines/s from two instruments, %s; written in %.1f s\n", len(set.campaign.Pulls), seconds/60/float64(max(len(set.campaign.Pulls), 1)), megabytes(size), made.Seconds())
+	files := 0
+	if err := filepath.WalkDir(filepath.Join(dir, "report"), func(_ string, d fs.DirEntry, err error) error {
+		if err == nil && !d.IsDir() {
+			files++
+		}
+		return err
+	}); err != nil {
+		return err
+	}
+	fmt.Fprintf(out, "%d logs, %s; written in %.1f s\n", len(paths), megabytes(size), made.Seconds())
 	fmt.Fprintf(out, "read and hashed       %7.2f s\n", hashed.Seconds())
-	fmt.Fprintf(out, "read for the report   %7.2f s\n", read.Seconds())
-	fmt.Fprintf(out, "drawn and written     %7.2f s\n", drawnIn.Seconds())
-	fmt.Fprintf(out, "the report in all     %7.2f s, %.1f times the hashing, %d files on %d cores\n", all.Seconds(), all.Seconds()/hashed.Seconds(), files.Load(), runtime.GOMAXPROCS(0))
-	fmt.Fprintf(out, "memory                %7s taken from the system, most\n", megabytes(int64(m.Sys)))
+	fmt.Fprintf(out, "hawse report          %7.2f s, %.1f times the hashing, %d files on %d cores\n", cost.ran.Seconds(), cost.ran.Seconds()/hashed.Seconds(), files, runtime.GOMAXPROCS(0))
+	fmt.Fprintf(out, "processor time        %7.2f s\n", cost.cpu.Seconds())
+	if cost.peak > 0 {
+		fmt.Fprintf(out, "most memory           %7s\n", megabytes(cost.peak))
+	}
 	return nil
+}
+
+// benchReportChild makes the report as a person does: by a process of its own,
+// whose memory and time are nobody else's.
+func benchReportChild(ctx context.Context, logs, to string) (used, error) {
+	self, err := os.Executable()
+	if err != nil {
+		return used{}, err
+	}
+	c := exec.CommandContext(ctx, self, "report", logs, "--out", to)
+	var said bytes.Buffer
+	c.Stdout, c.Stderr = &said, &said
+	began := time.Now()
+	if err := c.Start(); err != nil {
+		return used{}, err
+	}
+	gone := make(chan error, 1)
+	go func() { gone <- c.Wait() }()
+	look := time.NewTicker(20 * time.Millisecond)
+	defer look.Stop()
+	for peak := int64(0); ; {
+		select {
+		case err := <-gone:
+			u := usedBy(c.ProcessState, time.Since(began))
+			u.peak = peak
+			if err != nil {
+				err = fmt.Errorf("hawse report: %w\n%s", err, said.String())
+			}
+			return u, err
+		case <-look.C: // what the system says afterwards counts that of this program, too
+			peak = max(peak, procPeak(c.Process.Pid))
+		}
+	}
 }
 
 func megabytes(n int64) string { return fmt.Sprintf("%.0f MB", float64(n)/1e6) }

@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"runtime/debug"
 	"strings"
 	"time"
 
@@ -56,6 +57,7 @@ not be read. The report is made all the same.`,
 			if err := mayWrite(out, again); err != nil {
 				return exitWith(exitStart, "%w", err)
 			}
+			defer frugal()()
 			bar := barTo(c.ErrOrStderr())
 			set := readReport(args[0], progressOn(bar, "reading"))
 			set.campaign.By, set.campaign.Seed, set.campaign.Reference = q, seed, reference
@@ -137,6 +139,13 @@ func mayWrite(dir string, again bool) error {
 		return fmt.Errorf("a report is in %s already: --again writes it anew, or say another folder with --out", dir)
 	}
 	return nil
+}
+
+// frugal trades a little time for memory: garbage is collected when there is half
+// as much of it as of what is used. It returns how to undo that.
+func frugal() (undo func()) {
+	was := debug.SetGCPercent(50)
+	return func() { debug.SetGCPercent(was) }
 }
 
 // reportTo writes the files of a report into a folder, each whole or not at all.
