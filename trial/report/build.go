@@ -15,7 +15,7 @@ type builder struct {
 	campaign *Campaign
 	u        units
 	each     func(n int, do func(int))
-	names    map[string]bool // of figures, in small letters
+	taken    map[string]bool // names of figures, in small letters
 	given
 }
 
@@ -43,6 +43,10 @@ func (b *builder) build() {
 		b.title = "Report of a trial"
 	}
 	if n := b.invented(); n > 0 {
+		b.u.invented = "invented data"
+		if n < len(c.Pulls) {
+			b.u.invented = "some of it invented data"
+		}
 		b.warn(fmt.Sprintf("INVENTED DATA: %d of %s are simulated. No real anchor was pulled in them.", n, count(len(c.Pulls), "pull")))
 	}
 	if len(c.Pulls) == 0 {
@@ -52,13 +56,15 @@ func (b *builder) build() {
 	}
 	groups, apart := groupsOf(c, c.By)
 	s := scaleOf(c)
+	var h *held
 	if !one {
-		b.summary(groups, apart)
+		h = b.holdAgainst(groups)
+		b.summary(groups, apart, h)
 		b.figure(b.u.stripFigure(c, groups))
 	}
 	b.pullsTable()
 	if !one {
-		b.compared(groups, apart)
+		b.compared(groups, h)
 		b.head(2, "Repeats")
 		for _, bottom := range bottomsOf(groups) {
 			b.figure(b.u.repeatsFigure(c, bottom, groups, s))
@@ -168,7 +174,7 @@ func (b *builder) pullsTable() {
 		flags := strings.Join(flagsOf(p), "; ")
 		t.rows = append(t.rows, append(row, plain(set), plain(flags), plain(p.Excluded)))
 	}
-	t.note = "Tension at deck, as the load cell has it less its zero. A figure has its window in its name. \"–\" is not known; the file says more, and holds every quantity in every reading (SI). \">\" marks a lower bound. Digits are three: repeats differ by far more."
+	t.note = "Tension at deck, as the load cell has it less its zero. A figure has its window in its name. \"–\" is not known; the file says more, and holds every quantity in every reading (SI). \">\" marks a lower bound. Digits are three: repeats differ by far more. Figures here are as recorded; where an addendum corrects a pull, its own part says what it is compared by."
 	b.table(t)
 }
 
@@ -229,22 +235,10 @@ func (b *builder) onePull(p *Pull, f *figure) {
 		lines = append(lines, text)
 	}
 	if p.Figures != nil && p.Figures.Told {
-		by, name := b.u.unit(trial.Quantities[b.campaign.By].Unit)
-		if q := &p.Figures.Quantities[b.campaign.By]; q.Read[0].Known {
-			text := trial.Quantities[b.campaign.By].Name
-			for r, k := range trial.Readings {
-				if v := q.Read[r]; v.Known {
-					text += fmt.Sprintf("; %s %s", k.Name, digits3(v.V/by))
-					if v.U > 0 {
-						text += " ± " + digits2(2*v.U/by)
-					}
-					text += " " + name
-				}
-			}
-			lines = append(lines, text+" (k = 2)")
-		} else {
-			lines = append(lines, trial.Quantities[b.campaign.By].Name+": "+dash+"; "+q.Read[0].Why)
-		}
+		lines = append(lines, b.readings(p.Figures))
+	}
+	if c := p.Corrected; c != nil && c.Told {
+		lines = append(lines, "with the corrections of its addenda, by which it is compared: "+b.readings(c))
 	}
 	if c := p.CameUp; c != nil {
 		lines = append(lines, "came up: "+c.Text(p.Trial.Show)+", said by "+c.Said)
@@ -259,6 +253,31 @@ func (b *builder) onePull(p *Pull, f *figure) {
 		lines = append(lines, "addendum: "+a)
 	}
 	b.list(lines)
+}
+
+// readings are the quantity that anchors are held against each other by, in every
+// reading.
+func (b *builder) readings(f *trial.Figures) string {
+	info, q := &trial.Quantities[b.campaign.By], &f.Quantities[b.campaign.By]
+	if !q.Read[0].Known {
+		return info.Name + ": " + dash + "; " + q.Read[0].Why
+	}
+	by, name := b.u.unit(info.Unit)
+	text := info.Name
+	for r, k := range trial.Readings {
+		if v := q.Read[r]; v.Known {
+			text += "; " + k.Name + " "
+			if q.Bound != "" {
+				text += "> "
+			}
+			text += digits3(v.V / by)
+			if v.U > 0 {
+				text += " ± " + digits2(2*v.U/by)
+			}
+			text += " " + name
+		}
+	}
+	return text + " (k = 2)"
 }
 
 func digits2(v float64) string {

@@ -233,7 +233,7 @@ func (b *builder) recovery() {
 			}
 		}
 		q := func(k trial.Quantity) cell { return b.u.quantity(&p.Figures.Quantities[k], k, 0) }
-		row := []cell{plain(p.ID), plain(treatmentText(p)), q(trial.BreakoutForce), q(trial.RecoveryTime), q(trial.RecoveryWaits), q(trial.BurialDepth), q(trial.PeakAfter), plain(strings.Join(up, "; "))}
+		row := []cell{plain(p.ID), plain(treatmentText(p)), q(trial.BreakoutForce), q(trial.RecoveryTime), q(trial.RecoveryWaits), b.burial(&p.Figures.Quantities[trial.BurialDepth]), q(trial.PeakAfter), plain(strings.Join(up, "; "))}
 		some = some || p.Figures.Stages[trial.Recover].Time > 0
 		t.rows = append(t.rows, row)
 	}
@@ -246,7 +246,7 @@ func (b *builder) recovery() {
 		b.table(forms)
 		return
 	}
-	t.note = "Breakout force is vertical, from the load at up and down until the anchor came off. Burial is rode out less fairlead height when that load came on, less what the trial file says of roller and shank, uncertain by 0.4 m or more: in sand that is as much as the burial itself. A wait of minutes under steady load changes both."
+	t.note = "Breakout force is vertical, from the load at up and down until the anchor came off. Burial is rode out less fairlead height when that load came on, less what the trial file says of roller and shank, with its band (k = 2); \"not resolved\" where it is no more than that, as it mostly is in sand. A wait of minutes under steady load changes both."
 	b.table(t)
 	if forms != nil {
 		b.table(forms)
@@ -301,6 +301,22 @@ func orNothing(s string) string {
 		return dash
 	}
 	return s
+}
+
+// burial is a depth with its band (k = 2), in words where it is no more than that.
+func (b *builder) burial(f *trial.Figure) cell {
+	v := f.Read[0]
+	switch {
+	case !v.Known:
+		return cell{dash, ""}
+	case strings.HasPrefix(f.Note, "not resolved"):
+		return cell{"not resolved", raw(v.V)}
+	}
+	text := b.u.m(v.V)
+	if v.U > 0 {
+		text += " ± " + b.u.m(2*v.U)
+	}
+	return cell{text, raw(v.V)}
 }
 
 // disclosure is what the trial file says of who stands behind the trial.

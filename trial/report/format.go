@@ -15,7 +15,10 @@ const dash = "–"
 func parseFloat(s string) (float64, error) { return strconv.ParseFloat(s, 64) }
 
 // units is how a campaign's numbers are shown.
-type units struct{ show trial.Show }
+type units struct {
+	show     trial.Show
+	invented string // what every plot says that holds data of no real anchor; "" none does
+}
 
 func (u units) force() (by float64, name string) {
 	if u.show.Tension.N > 0 {

@@ -20,12 +20,15 @@ type group struct {
 func (g *group) outcomes() []compare.Outcome { return g.Outcomes() }
 
 // short is a treatment in a few words.
-func (g *group) short() string {
+func (g *group) short() string { return g.name() + ", " + g.Bottom }
+
+// name is it without its bottom.
+func (g *group) name() string {
 	t := fmt.Sprintf("%s %s kg", g.Pattern, kg(g.Mass))
 	if g.Fluke > 0 {
 		t += fmt.Sprintf(" %.0f°", g.Fluke*180/math.Pi)
 	}
-	return t + ", " + g.Bottom
+	return t
 }
 
 // groupsOf pools the pulls of a campaign, by one quantity.

@@ -23,7 +23,7 @@ func Make(c *Campaign, each func(n int, do func(i int)), put Put) error {
 	p := &page{}
 	b := builder{page: p, campaign: c, each: each, given: given{to: put}}
 	if c.Trial != nil {
-		b.u = units{c.Trial.Show}
+		b.u.show = c.Trial.Show
 	}
 	b.build()
 	for _, t := range p.tables {
@@ -85,14 +85,14 @@ func (b *builder) give(f *figure) {
 // unique gives figures names that no other has: a run may have been pulled twice,
 // and names are cut to what any disk takes.
 func (b *builder) unique(name string) string {
-	if b.names == nil {
-		b.names = map[string]bool{}
+	if b.taken == nil {
+		b.taken = map[string]bool{}
 	}
 	free := name
-	for n := 2; b.names[strings.ToLower(free)]; n++ { // some disks tell no case
+	for n := 2; b.taken[strings.ToLower(free)]; n++ { // some disks tell no case
 		free = fmt.Sprintf("%s-%d", name, n)
 	}
-	b.names[strings.ToLower(free)] = true
+	b.taken[strings.ToLower(free)] = true
 	return free
 }
 

@@ -310,7 +310,7 @@ func (a above) Plot(c draw.Canvas, p *plot.Plot) {
 }
 
 // stacked draws panels under each other, their scales one above the other.
-func stacked(name, title, note string, panels []*plot.Plot, each vg.Length) *figure {
+func (u units) stacked(name, title, note string, panels []*plot.Plot, each vg.Length) *figure {
 	// Align does not count titles.
 	room := vg.Points(5)
 	if p := panels[0]; p.Title.Text != "" {
@@ -320,7 +320,7 @@ func stacked(name, title, note string, panels []*plot.Plot, each vg.Length) *fig
 	if len(panels) > 1 && panels[1].Title.Text != "" {
 		gap += vg.Points(labelPt)
 	}
-	return drawn(name, title, note, wide, each*vg.Length(len(panels))+room, func(c draw.Canvas) {
+	return u.drawn(name, title, note, wide, each*vg.Length(len(panels))+room, func(c draw.Canvas) {
 		rows := make([][]*plot.Plot, len(panels))
 		for i, p := range panels {
 			rows[i] = []*plot.Plot{p}
@@ -333,7 +333,15 @@ func stacked(name, title, note string, panels []*plot.Plot, each vg.Length) *fig
 }
 
 // drawn draws a figure twice, as SVG and as PNG.
-func drawn(name, title, note string, w, h vg.Length, on func(draw.Canvas)) *figure {
+func (u units) drawn(name, title, note string, w, h vg.Length, panels func(draw.Canvas)) *figure {
+	on := func(c draw.Canvas) {
+		panels(c)
+		if u.invented != "" { // a plot is passed on without its page
+			st := textStyle(7, dark)
+			st.XAlign, st.YAlign = draw.XRight, draw.YTop
+			c.FillText(st, vg.Point{X: c.Max.X - vg.Points(2), Y: c.Max.Y - vg.Points(1)}, u.invented)
+		}
+	}
 	f := &figure{name: fileName(name), title: title, note: note}
 	s := vgsvg.New(w, h)
 	s.SetColor(paper)

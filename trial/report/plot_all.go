@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"sort"
+	"strings"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
@@ -28,11 +29,13 @@ func (u units) repeatsFigure(c *Campaign, bottom string, groups []group, s scale
 		}
 		p := axes(g.short(), "", "tension, "+fName, 0, s.travel/lBy, 0, s.force/fBy)
 		var ends []words
+		var none []string
 		for j, k := range g.pulls {
 			cols := hauledTo(c.Pulls[k].Trace.Cols)
 			ink := inks[j%len(inks)]
 			xy := traceXY(cols, fBy, s.force/fBy, func(k *Col) float64 { return k.Travel / lBy }, func(k *Col) bool { return inPull(k) && !math.IsNaN(k.Travel) })
 			if len(xy) == 0 {
+				none = append(none, withoutLine(&c.Pulls[k]))
 				continue
 			}
 			p.Add(lineOf(xy, ink.color, 0.9, ink.dash))
@@ -44,8 +47,11 @@ func (u units) repeatsFigure(c *Campaign, bottom string, groups []group, s scale
 			}
 			ends = append(ends, words{x: at.X, y: at.Y, text: c.Pulls[k].ID, style: textStyle(7.5, ink.color), dx: 3, halo: true})
 		}
-		for _, w := range apartBy(ends, 4, s.force/fBy*0.085) {
+		for _, w := range apartBy(ends, 4, s.force/fBy*min(0.108, 0.95/float64(len(ends)+1))) {
 			p.Add(w)
+		}
+		if len(none) > 0 {
+			p.Add(words{x: 0, y: 0.93 * s.force / fBy, text: "without a line: " + strings.Join(none, ", "), style: textStyle(7.5, black), dx: 4})
 		}
 		panels = append(panels, p)
 	}
@@ -53,7 +59,15 @@ func (u units) repeatsFigure(c *Campaign, bottom string, groups []group, s scale
 		return nil
 	}
 	panels[len(panels)-1].X.Label.Text = "anchor travel, " + lName
-	return stacked("repeats-"+bottom, "Repeats laid over each other: "+bottom, "Tension in pull and hold against how far the anchor came; each line is named at its end. Same scales in all panels.", panels, 46*vg.Millimeter)
+	return u.stacked("repeats-"+bottom, "Repeats laid over each other: "+bottom, "Tension in pull and hold against how far the anchor came; each line is named at its end, and what has none in its panel. Same scales in all panels.", panels, 46*vg.Millimeter)
+}
+
+// withoutLine names a pull of which no anchor travel is known.
+func withoutLine(p *Pull) string {
+	if p.Figures != nil && p.Figures.Quantities[trial.SetOrNot].Word == "not set" {
+		return p.ID + " (did not set)"
+	}
+	return p.ID + " (travel not known)"
 }
 
 // apartBy stacks words that stand within near of each other along X, so that none
@@ -141,7 +155,7 @@ func (u units) stripFigure(c *Campaign, groups []group) *figure {
 	st.XAlign = draw.XCenter
 	p.Add(words{x: -0.09 * most, y: float64(n) - 0.45, text: "not set", style: st})
 	note := "A dot is a pull, a ring with an arrow a lower bound (the pull ended before the peak was left), a cross an anchor that did not set. The bar is the median, its number above it; \">\" says that it is a lower bound itself. Treatments of different bottoms stand here together and are not to be ranked against each other."
-	return drawn("strip", "All pulls, with medians: "+q.Name, note, wide, vg.Length(n)*13*vg.Millimeter+16*vg.Millimeter, func(c draw.Canvas) {
+	return u.drawn("strip", "All pulls, with medians: "+q.Name, note, wide, vg.Length(n)*13*vg.Millimeter+16*vg.Millimeter, func(c draw.Canvas) {
 		c.Max.X -= vg.Points(6)
 		c.Max.Y -= vg.Points(6)
 		p.Draw(c)
@@ -202,7 +216,7 @@ func (u units) scopeFigure(c *Campaign, groups []group) *figure {
 		}
 		p.Add(words{x: v.X, y: v.Y, text: labels[i], style: st})
 	}
-	return drawn("scope", "What the scope was at the peak", "A letter is a pull of that pattern, with an arrow where it is a lower bound. A peak at 4:1 and one at 8:1 are not the same test: the line is steeper. Nothing here is corrected for it.", wide, 75*vg.Millimeter, func(c draw.Canvas) {
+	return u.drawn("scope", "What the scope was at the peak", "A letter is a pull of that pattern, with an arrow where it is a lower bound. A peak at 4:1 and one at 8:1 are not the same test: the line is steeper. Nothing here is corrected for it.", wide, 75*vg.Millimeter, func(c draw.Canvas) {
 		c.Max.X -= vg.Points(8)
 		c.Max.Y -= vg.Points(6)
 		p.Draw(c)
@@ -289,7 +303,7 @@ func (u units) driftFigure(c *Campaign) *figure {
 		}
 	}
 	note := fmt.Sprintf("Between two zeros the cell may have moved by what lies between them: that much is in every tension of the pulls between. Pulls are doubted past 0.5 %% of the range (%s).", u.nWith(band))
-	return stacked("drift", "Zero drift and known weights over the day", note, []*plot.Plot{z, w}, 52*vg.Millimeter)
+	return u.stacked("drift", "Zero drift and known weights over the day", note, []*plot.Plot{z, w}, 52*vg.Millimeter)
 }
 
 // planFigure is the lanes of a station as spokes, seen from above.
@@ -375,7 +389,7 @@ func (u units) planFigure(c *Campaign, t *trial.Trial, station trial.Station) *f
 		where = "Lanes in the order of their numbers, spread evenly: their headings are in no plan."
 	}
 	note := where + " Thick: where the anchor was hauled over, from the taut line at the start to the taut line at the end; a dash says that a lane was not pulled. A lane is spent once pulled, also by a pull that failed."
-	return drawn("plan-"+station.Name, "Lanes of "+station.Name, note, wide, tall, func(c draw.Canvas) {
+	return u.drawn("plan-"+station.Name, "Lanes of "+station.Name, note, wide, tall, func(c draw.Canvas) {
 		c.Max.X -= vg.Points(6)
 		c.Max.Y -= vg.Points(4)
 		p.Draw(c)

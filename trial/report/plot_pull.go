@@ -161,17 +161,13 @@ func (u units) pullFigure(p *Pull, s scale) *figure {
 	for _, a := range []*plot.Plot{hauledAt, depth} {
 		a.Y.Tick.Marker = ticks{4}
 	}
-	f := stacked("pull-"+p.ID, pullTitle(p), "", []*plot.Plot{travel, haul, time, hauledAt, depth}, 37*vg.Millimeter)
+	f := u.stacked("pull-"+p.ID, pullTitle(p), "", []*plot.Plot{travel, haul, time, hauledAt, depth}, 37*vg.Millimeter)
 	f.pull = true
 	return f
 }
 
 func pullTitle(p *Pull) string {
-	t := "Run " + p.ID + ": " + treatmentText(p)
-	if p.Invented() {
-		t += " (invented data)"
-	}
-	return t
+	return "Run " + p.ID + ": " + treatmentText(p)
 }
 
 // seriesXY is a value of a trace against minutes.

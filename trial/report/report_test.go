@@ -245,7 +245,7 @@ func TestPlannedOrder(t *testing.T) {
 // programs, in the record's.
 func TestCameUp(t *testing.T) {
 	c := invented(t, "Six blocks (invented)")
-	if strings.Contains(string(named(Make(c, nil), "report.md")), "What came up") {
+	if strings.Contains(string(named(made(t, c), "report.md")), "What came up") {
 		t.Error("a table of what came up, and nobody said anything")
 	}
 	said, err := trial.ParseCameUp("flukes=part soil_at=flukes soil=stiff-clay damage=none fit=cleaned angle=32.5 deg photo=7 zero=30 N")
@@ -253,7 +253,7 @@ func TestCameUp(t *testing.T) {
 		t.Fatal(err)
 	}
 	c.Pulls[3].CameUp = &CameUp{CameUp: said, Said: "test (logger)"}
-	out := Make(c, nil)
+	out := made(t, c)
 	md := string(named(out, "report.md"))
 	for _, want := range []string{"What came up", "| partly clogged | the flukes | stiff clay | none seen | once cleaned | 32.5 |", "Not said: runs " + c.Pulls[0].ID} {
 		if !strings.Contains(md, want) {
@@ -278,5 +278,50 @@ func TestDiskFull(t *testing.T) {
 	})
 	if !errors.Is(err, full) || n != 6 {
 		t.Errorf("after %d files: %v; want 6 and %v", n, err, full)
+	}
+}
+
+// TestToldPlainly: what an owner, and whoever doubts the owner, looks for.
+func TestToldPlainly(t *testing.T) {
+	c := invented(t, "Six blocks (invented)")
+	for i := range c.Pulls {
+		p := &c.Pulls[i]
+		switch p.ID {
+		case "A1":
+			f := *p.Figures
+			f.Quantities[trial.Peak1m].Read[0].V = 2500
+			p.Corrected = &f
+		case "A2":
+			p.Figures.Stages[trial.Recover].Time = 60e9
+			p.Figures.Quantities[trial.BurialDepth].Read[0] = trial.Value{Known: true, V: 0.3, U: 0.2}
+			p.Figures.Quantities[trial.BurialDepth].Note = "not resolved: no more than its own band; x"
+		case "A3":
+			p.Figures.Quantities[trial.BurialDepth].Read[0] = trial.Value{Known: true, V: 1.62, U: 0.2}
+		case "B3":
+			for k := range p.Trace.Cols {
+				p.Trace.Cols[k].Travel = math.NaN()
+			}
+		}
+	}
+	out := made(t, c)
+	md := string(named(out, "report.md"))
+	for name, want := range map[string]string{
+		"who held more":        "In short, on soft mud: too few blocks, nothing is claimed: A and B, A and C, B and C",
+		"who did not set":      "did not set: B 16 kg 45° in 1 of 6 pulls",
+		"a correction":         "with the corrections of its addenda, by which it is compared: peak, 1 m hauled; at deck 2.50",
+		"a burial of no depth": "| not resolved |",
+		"a burial":             "| 1.6 ± 0.4 |",
+	} {
+		if !strings.Contains(md, want) {
+			t.Errorf("%s: no %q in\n%s", name, want, md[:min(len(md), 1500)])
+		}
+	}
+	if svg := string(named(out, "plots/repeats-soft-mud.svg")); !strings.Contains(svg, "without a line: B3 (did not set)") {
+		t.Error("the pull that did not set is in no panel of the repeats")
+	}
+	for _, o := range out {
+		if filepath.Ext(o.Name) == ".svg" && !bytes.Contains(o.Bytes, []byte(">invented data<")) {
+			t.Errorf("%s does not say that its data are invented", o.Name)
+		}
 	}
 }
