@@ -86,6 +86,10 @@ func (r *fileReader) readBerth(t *Trial, w *fileTable, p *Planning) Berth {
 			r.failAt(w.key("station"), shown(b.Station)+" has a berth already", "give a second station its own name")
 		}
 	}
+	if w.n.vals["blocks"] != nil {
+		b.Blocks = w.whole(ask{name: "blocks", what: "how often each treatment is pulled here", eg: "3"}, 1, 50)
+	}
+	w.asked = append(w.asked, "blocks")
 	at := ask{name: "position", what: "where the roller is, WGS-84", eg: `"50 45.072 N 1 18.264 W"`, optional: true}
 	if s := w.text(at, maxName); s != "" {
 		var err error
@@ -113,8 +117,12 @@ func (r *fileReader) readTreatment(t *Trial, w *fileTable) Treatment {
 		Soak:   w.duration(ask{name: "soak", what: "the wait between preset and pull", eg: `"10 min"`, optional: true}, 0, 1000*time.Hour),
 		Speed:  quantity(w, ask{name: "speed", what: "the speed of hauling", eg: `"2.4 m/min"`, optional: true}, ParseSpeed, bounds{above: true, most: 2, mostSay: "2 m/s"}),
 	}
+	d.Station = w.text(ask{name: "station", what: "the name of the only station where it is pulled", eg: `"Alder Flat"`, optional: true}, maxName)
 	if d.Anchor != "" {
 		r.knownAnchor(t, w.key("anchor"), d.Anchor)
+	}
+	if d.Station != "" {
+		r.knownStation(t, w.key("station"), d.Station)
 	}
 	w.done()
 	return d

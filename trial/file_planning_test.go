@@ -46,10 +46,10 @@ func TestPlanningOfTheTemplate(t *testing.T) {
 	if len(p.Tides) != 1 || p.Tides[0].Height != 4.1 || !p.Tides[0].Time.Equal(time.Date(2026, 5, 3, 6, 10, 0, 0, time.UTC)) {
 		t.Errorf("tides: %+v", p.Tides)
 	}
-	if len(p.Berths) != 1 || !p.Berths[0].HasPosition || p.Berths[0].Charted != 2.4 || math.Abs(p.Berths[0].Position.Lat-50.7512) > 1e-9 {
+	if len(p.Berths) != 1 || !p.Berths[0].HasPosition || p.Berths[0].Charted != 2.4 || p.Berths[0].Blocks != 3 || math.Abs(p.Berths[0].Position.Lat-50.7512) > 1e-9 {
 		t.Errorf("berths: %+v", p.Berths)
 	}
-	if len(p.Treatments) != 1 || p.Treatments[0] != (Treatment{"A16-soaked", "A16", 8, 2.5, 10 * time.Minute, 0.04}) {
+	if len(p.Treatments) != 1 || p.Treatments[0] != (Treatment{"A16-soaked", "A16", 8, 2.5, 10 * time.Minute, 0.04, "Alder Flat"}) {
 		t.Errorf("treatments: %+v", p.Treatments)
 	}
 	if len(p.Laws) != 1 || p.Laws[0] != (HoldingLaw{"A", "Alder Flat", 3000, 16, 0.92, "invented"}) {
@@ -97,6 +97,8 @@ func TestPlanningFaults(t *testing.T) {
 		{"no pattern", `pattern = "A"` + "\nstation = \"Alder Flat\"      #", `pattern = "Z"` + "\nstation = \"Alder Flat\"      #", "plan.holding[1].pattern", "no [[anchor]]"},
 		{"no exponent", "b = 0.92\n", "", "plan.holding[1].b", "is missing"},
 		{"an order of its own", "seed = 2", "order = \"mine\"\nseed = 2", "plan.order", "neither"},
+		{"a treatment nowhere", `station = "Alder Flat"      # nowhere`, `station = "Alder Hat"      # nowhere`, "plan.treatment[1].station", "Alder Flat"},
+		{"no blocks at a berth", "blocks = 3                  # here", "blocks = 0 # here", "plan.berth[1].blocks", "from 1 to 50"},
 		{"two berths", "[[plan.treatment]] ", "[[plan.berth]]\nstation = \"Alder Flat\"\n[[plan.treatment]] ", "plan.berth[2].station", "already"},
 	} {
 		if !strings.Contains(good, tt.from) {

@@ -44,6 +44,7 @@ type Berth struct {
 	Station     string
 	Position    geo.Point // of the roller
 	HasPosition bool
+	Blocks      int    // drawn here; 0: as many as the plan says
 	Charted     Length // depth under chart datum, m; with the tide it takes the place of the planned depth
 	HasCharted  bool
 }
@@ -55,6 +56,7 @@ type Treatment struct {
 	Preset     float64       // scope of the preset, 0: none
 	Soak       time.Duration // between preset and pull
 	Speed      Speed         // 0: that of the plan
+	Station    string        // where it is pulled; empty: at every one
 }
 
 // HoldingLaw is HM = HR (W/WR)^B of UFC 4-159-03 (2005), equation 26: what an

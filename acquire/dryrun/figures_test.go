@@ -39,16 +39,7 @@ func playedLog(t *testing.T, name string, seed uint64) (live *trial.Figures, pat
 			Fields: []logfmt.Field{{Key: "src", Val: port[0]}, {Key: "state", Val: port[1]}}})
 	}
 	people := crew.New(s.Crew)
-	for now := int64(0); now < playsAtMost && !people.Over() && r.dry.Ending() == ""; now += second / 10 {
-		r.advance(now)
-		for {
-			a, ok := people.Next(now, r.dry.Snapshot())
-			if !ok {
-				break
-			}
-			people.Answer(r.act(a))
-		}
-	}
+	r.crewed(people, playsAtMost)
 	if fault := people.Fault(); fault != "" {
 		t.Fatalf("%s: %s", name, fault)
 	}

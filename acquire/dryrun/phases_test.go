@@ -74,16 +74,7 @@ func phasesOf(t *testing.T, s *deck.Scenario, seed uint64) (h phasesHeard) {
 		}
 	}
 	people := crew.New(s.Crew)
-	for now := int64(0); now < playsAtMost && !people.Over() && r.dry.Ending() == ""; now += second / 10 {
-		r.advance(now)
-		for {
-			a, ok := people.Next(now, r.dry.Snapshot())
-			if !ok {
-				break
-			}
-			people.Answer(r.act(a))
-		}
-	}
+	r.crewed(people, playsAtMost)
 	endSeries()
 	return h
 }

@@ -3,9 +3,11 @@ package dryrun
 import (
 	"fmt"
 	"strings"
+	"time"
 
 	"hawse/acquire/crew"
 	"hawse/acquire/deck"
+	"hawse/acquire/session"
 	"hawse/logfmt"
 )
 
@@ -53,20 +55,23 @@ func Play(s *deck.Scenario, seed uint64) (*Played, error) {
 		}
 	}
 	people := crew.New(s.Crew)
-	t := int64(0)
-	for ; t < playsAtMost && !people.Over() && r.dry.Ending() == ""; t += second / 10 {
-		r.advance(t)
-		for {
-			a, now := people.Next(t, r.dry.Snapshot())
-			if !now {
-				break
-			}
-			people.Answer(r.act(a))
-		}
-	}
+	t := r.crewed(people, playsAtMost)
 	p.Flood = mostInTen(rises)
 	p.Story, p.Fault, p.Seconds = b.String(), people.Fault(), float64(t)/1e9
 	return &p, nil
+}
+
+// Fold plays a scenario with its own crew into a fold that is fresh and began at
+// that time of day, until the crew ends it. It returns the time of its last
+// record, ns. What is kept of the records, dry says.
+func Fold(dry *session.Dry, s *deck.Scenario, seed uint64, began time.Time) (end int64, err error) {
+	r := join(dry, deck.NewSim(s, seed), began)
+	people := crew.New(s.Crew)
+	r.crewed(people, playsAtMost)
+	if dry.Ending() == "" {
+		return r.t, fmt.Errorf("the crew came to no end at %.1f s: step %s: %s", float64(r.t)/1e9, people.Step(), people.Fault())
+	}
+	return r.t, nil
 }
 
 // saidAt is when a word fell due, s.

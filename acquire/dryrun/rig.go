@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"hawse/acquire"
+	"hawse/acquire/crew"
 	"hawse/acquire/deck"
 	"hawse/acquire/session"
 	"hawse/safety"
@@ -15,6 +16,7 @@ import (
 type rig struct {
 	sim   *deck.Sim
 	dry   *session.Dry
+	began time.Time
 	t     int64 // of the last record
 	clock int64 // of the last clock record
 	acts  uint32
@@ -56,7 +58,12 @@ func rigOf(s *deck.Scenario, seed uint64, keep bool) (*rig, *trial.Trial, error)
 		return nil, nil, err
 	}
 	dry.Keep, dry.WithJudge = keep, keep
-	r := &rig{sim: deck.NewSim(s, seed), dry: dry}
+	return join(dry, deck.NewSim(s, seed), began), t, nil
+}
+
+// join joins a deck and a fold, whose ports open at once.
+func join(dry *session.Dry, sim *deck.Sim, began time.Time) *rig {
+	r := &rig{sim: sim, dry: dry, began: began}
 	r.sim.OnPlug(func(port string, at int64, in bool) {
 		r.upTo(at)
 		if r.plug != nil {
@@ -74,7 +81,23 @@ func rigOf(s *deck.Scenario, seed uint64, keep bool) (*rig, *trial.Trial, error)
 	}
 	r.dry.Port(0, session.SrcScreen, "attached", "")
 	r.dry.Port(0, session.SrcRecord, "ok", "")
-	return r, t, nil
+	return r
+}
+
+// crewed plays on with these people until they are done or have ended it, or for
+// so long, ns. It returns the time it would go on from.
+func (r *rig) crewed(people *crew.Crew, most int64) (t int64) {
+	for ; t < most && !people.Over() && r.dry.Ending() == ""; t += second / 10 {
+		r.advance(t)
+		for {
+			a, now := people.Next(t, r.dry.Snapshot())
+			if !now {
+				break
+			}
+			people.Answer(r.act(a))
+		}
+	}
+	return t
 }
 
 // advance plays the deck up to time t.
@@ -99,7 +122,7 @@ func (r *rig) upTo(t int64) {
 		}
 		if next == r.clock+second {
 			r.clock = next
-			r.dry.Clock(next, began.Add(time.Duration(next)))
+			r.dry.Clock(next, r.began.Add(time.Duration(next)))
 		} else {
 			r.dry.Tick(next)
 		}

@@ -10,11 +10,9 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
-	"time"
 
-	"hawse/acquire"
-	"hawse/acquire/crew"
 	"hawse/acquire/deck"
+	"hawse/acquire/dryrun"
 	"hawse/acquire/session"
 	"hawse/logfmt"
 	"hawse/trial"
@@ -24,11 +22,11 @@ import (
 // trial file and a sealed log for every run, played through the fold that a live
 // capture runs, without ports or clock. The same seed gives the same pulls.
 func writeCampaign(ctx context.Context, dir string, seed uint64, progress io.Writer) error {
-	c := newCampaign(seed)
-	t, err := trial.ParseTrial("trial.toml", []byte(c.file()))
+	c, err := newCampaign(seed)
 	if err != nil {
-		return fmt.Errorf("the trial file of the example campaign: %w", err)
+		return err
 	}
+	t := c.trial
 	if left, err := os.ReadDir(dir); err == nil && len(left) > 0 {
 		return exitWith(exitStart, "%s is not empty: give a folder that is not there yet; nothing is ever overwritten", dir)
 	}
@@ -53,7 +51,7 @@ func writeCampaign(ctx context.Context, dir string, seed uint64, progress io.Wri
 					return
 				}
 				mu.Unlock()
-				err := c.play(t, i, logs)
+				err := c.play(i, logs)
 				mu.Lock()
 				if done++; err != nil {
 					faults = append(faults, fmt.Errorf("run %s: %w", c.pulls[i].id, err))
@@ -73,15 +71,15 @@ func writeCampaign(ctx context.Context, dir string, seed uint64, progress io.Wri
 }
 
 // play plays a run of the campaign and writes its log.
-func (c *campaign) play(t *trial.Trial, i int, logs string) error {
+func (c *campaign) play(i int, logs string) error {
 	p := &c.pulls[i]
-	run, ok := t.Run(p.id)
+	run, ok := c.trial.Run(p.id)
 	if !ok {
 		return errors.New("the trial file does not have it")
 	}
-	d, err := c.played(t, run, i, p.script)
+	d, err := c.played(run, i, p.script)
 	if err != nil { // a trip may have ended it, after which the crew does otherwise
-		d, err = c.played(t, run, i, p.tripped)
+		d, err = c.played(run, i, p.tripped)
 	}
 	if err != nil {
 		return err
@@ -101,105 +99,24 @@ func (c *campaign) play(t *trial.Trial, i int, logs string) error {
 }
 
 // played is a run, played to its end.
-func (c *campaign) played(t *trial.Trial, run trial.Run, i int, script string) (*session.Dry, error) {
+func (c *campaign) played(run trial.Run, i int, script string) (*session.Dry, error) {
 	p := &c.pulls[i]
 	s, err := deck.ParseScenario(p.id+".txt", []byte(script))
 	if err != nil {
 		return nil, err
 	}
 	d, err := session.NewDry(session.Head{Tool: "hawse/" + version, Build: build(), Started: p.began, Mode: "simulated",
-		Caption: campaignCaption, Scale: 1, Trial: t, File: "trial.toml", Run: run})
+		Caption: campaignCaption, Scale: 1, Trial: c.trial, File: "trial.toml", Run: run})
 	if err != nil {
 		return nil, err
 	}
 	d.Keep, d.WithJudge = true, true
-	g := campaignRig{dry: d, sim: deck.NewSim(s, c.seed+uint64(i)), began: p.began}
-	end, err := g.play(s)
+	end, err := dryrun.Fold(d, s, c.seed+uint64(i), p.began)
 	if err != nil {
 		return nil, err
 	}
 	d.End(end)
 	return d, nil
-}
-
-// campaignRig is a deck and a fold, joined: what the deck's boxes send goes into
-// the fold, and what that says to the relay goes back.
-type campaignRig struct {
-	dry   *session.Dry
-	sim   *deck.Sim
-	began time.Time
-	t     int64 // of the last record
-	clock int64 // of the last clock record
-	acts  uint32
-}
-
-const (
-	campaignTick  = int64(50 * time.Millisecond) // longest time without a record, as in a live capture
-	campaignLasts = int64(time.Hour)             // a pull that came to no end by then never will
-)
-
-func (g *campaignRig) play(s *deck.Scenario) (end int64, err error) {
-	g.sim.OnPlug(func(port string, at int64, in bool) {
-		g.upTo(at)
-		state := acquire.StateOpen
-		if !in {
-			state = acquire.StateLost
-		}
-		g.dry.Port(at, port, state, "")
-		g.after(at)
-	})
-	for _, port := range []string{session.SrcLoad, session.SrcLine, session.SrcStop} {
-		g.dry.Port(0, port, acquire.StateOpen, "")
-	}
-	g.dry.Port(0, session.SrcScreen, "attached", "")
-	g.dry.Port(0, session.SrcRecord, "ok", "")
-	people := crew.New(s.Crew)
-	for t := int64(0); g.dry.Ending() == ""; t += int64(time.Second) / 10 {
-		if t > campaignLasts || people.Over() && g.dry.Ending() == "" {
-			return 0, fmt.Errorf("the crew came to no end at %s: step %s: %s", clock(g.t), people.Step(), people.Fault())
-		}
-		g.sim.Advance(t, func(port string, at int64, raw []byte) {
-			g.upTo(at)
-			g.dry.Rx(at, port, raw)
-			g.after(at)
-		})
-		g.upTo(t)
-		for {
-			a, now := people.Next(t, g.dry.Snapshot())
-			if !now {
-				break
-			}
-			g.acts++
-			o := g.dry.Act(g.t, a, g.acts)
-			g.after(g.t)
-			people.Answer(o)
-		}
-	}
-	return g.t, nil
-}
-
-// upTo makes the records that time alone makes before t.
-func (g *campaignRig) upTo(t int64) {
-	for {
-		next := min(g.t+campaignTick, g.clock+int64(time.Second), max(g.dry.Next(), g.t+1))
-		if next >= t {
-			return
-		}
-		if next == g.clock+int64(time.Second) {
-			g.clock = next
-			g.dry.Clock(next, g.began.Add(time.Duration(next)))
-		} else {
-			g.dry.Tick(next)
-		}
-		g.after(next)
-	}
-}
-
-func (g *campaignRig) after(t int64) {
-	g.t = t
-	if out := g.dry.Out(); len(out) > 0 {
-		g.sim.Hear(t, out)
-	}
 }
 
 // drifted is the zero of the campaign's load cell at a time of day, kN: it moves

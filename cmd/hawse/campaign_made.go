@@ -4,25 +4,30 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"time"
 
 	"hawse/trial"
+	"hawse/trial/plan"
 )
 
 const campaignCaption = "Invented data: a made-up campaign, no real anchor"
 
 // campaign is the invented example: three patterns of one mass and a smaller
-// size of one of them, on mud in eight blocks and on sand in three.
+// size of one of them, on mud in eight blocks and on sand in three, in the order
+// that the plan draws.
 type campaign struct {
 	seed  uint64
-	pulls []campaignPull
+	trial *trial.Trial
+	pulls []campaignPull // in the order in which they are pulled
 }
 
 type campaignPull struct {
-	id, kind, anchor, station string
-	lane                      int
-	began                     time.Time
+	id           string // the run's, as planned
+	name         string // what it is and which of its kind, such as A16-4 or R-2
+	kind, anchor string
+	began        time.Time
 	// What deck and crew do: as planned, and where a trip ends the pull.
 	script, tripped string
 }
@@ -46,57 +51,77 @@ var campaignGrounds = []campaignGround{
 	{"Heron Bar", "sand", "sand", 6.0, 3, []string{"A16-31", "B16-31", "C16-31"}},
 }
 
-const campaignDays = 4 // over which the mud is pulled; the sand has the fifth
-
-func newCampaign(seed uint64) *campaign {
+// newCampaign draws the plan of the campaign, and makes up its pulls from it.
+func newCampaign(seed uint64) (*campaign, error) {
 	c := &campaign{seed: seed}
+	const some = "[[run]]\nid = \"none\"\nkind = \"bare rode\"\nstation = \"Alder Flat\"\nlane = 1\npayout = \"60 m\"\nspeed = \"2.4 m/min\"\n"
+	t, err := trial.ParseTrial("trial.toml", []byte(c.head()+some))
+	if err != nil {
+		return nil, fmt.Errorf("the trial file of the example campaign: %w", err)
+	}
+	p, err := plan.Make(t, nil)
+	if err != nil {
+		return nil, fmt.Errorf("the plan of the example campaign: %w", err)
+	}
+	if c.trial, err = trial.ParseTrial("trial.toml", []byte(c.head()+p.RunTables())); err != nil {
+		return nil, fmt.Errorf("the trial file of the example campaign: %w", err)
+	}
 	r := rand.New(rand.NewPCG(seed, 0x63616d70))
-	day, slot := 0, 0
 	count := map[string]int{}
-	for _, g := range campaignGrounds {
-		lane := 0
-		if g.name != campaignGrounds[0].name {
-			day, slot = campaignDays, 0
-		}
-		for block := range g.blocks {
-			order := []string{"", "block"}
-			order = append(order, g.anchors...)
-			r.Shuffle(len(order), func(i, j int) { order[i], order[j] = order[j], order[i] })
-			for i, what := range order {
-				lane++
-				p := campaignPull{station: g.name, lane: lane, kind: trial.KindPull, anchor: what}
-				short := strings.SplitN(what, "-", 2)[0]
-				switch what {
-				case "":
-					p.kind, p.anchor, short = trial.KindBareRode, "", "R"
-				case "block":
-					p.kind, p.anchor, short = trial.KindDeadWeight, "", "D"
-				}
-				if g.soil == "sand" {
-					short += "s"
-				}
-				count[short]++
-				p.id = fmt.Sprintf("%s-%d", short, count[short])
-				p.began = time.Date(2026, 4, 13+day+28*int((seed-1)%1000), 8, 0, 0, 0, time.UTC).Add(time.Duration(slot) * 28 * time.Minute) // no two seeds at one time
-				first := slot == 0
-				last := i == len(order)-1 && (g.soil == "sand" && block == g.blocks-1 || g.soil == "mud" && block%2 == 1)
-				head, special := c.script(r, &g, &p, count[short], first, last)
-				up := cameUp(r, &g)
-				p.script, p.tripped = head+crewEnd(&p, special, up, false), head+crewEnd(&p, special, up, true)
-				c.pulls = append(c.pulls, p)
-				slot++
+	day, slot := 0, 0
+	for i, st := range p.Stations {
+		g := &campaignGrounds[i]
+		runs := g.done(st.Runs)
+		for j, run := range runs {
+			pull := campaignPull{id: run.ID, kind: run.Kind, anchor: run.Anchor,
+				began: time.Date(2026, 4, 13+day+28*int((seed-1)%1000), 8, 0, 0, 0, time.UTC).Add(time.Duration(slot) * 28 * time.Minute)} // no two seeds at one time
+			short := map[string]string{trial.KindBareRode: "R", trial.KindDeadWeight: "D"}[run.Kind]
+			if run.Kind == trial.KindPull {
+				short = strings.SplitN(run.Anchor, "-", 2)[0]
 			}
-			if g.soil == "mud" && block%2 == 1 {
+			if g.soil == "sand" {
+				short += "s"
+			}
+			count[short]++
+			pull.name = fmt.Sprintf("%s-%d", short, count[short])
+			over := j == len(runs)-1 || g.soil == "mud" && run.Block > 0 && run.Block%2 == 0 && runs[j+1].Block > run.Block // of the day
+			head, special := c.script(r, g, &pull, count[short], slot == 0, over)
+			up := cameUp(r, g)
+			pull.script, pull.tripped = head+crewEnd(&pull, special, up, false), head+crewEnd(&pull, special, up, true)
+			c.pulls = append(c.pulls, pull)
+			if slot++; over {
 				day, slot = day+1, 0
 			}
 		}
 	}
-	return c
+	return c, nil
 }
 
-// file is the trial file of the campaign: the template's vessel, gear,
-// instruments and limits, with anchors, stations and runs of its own.
-func (c *campaign) file() string {
+// done are the runs of a ground in the order in which they were pulled. On the
+// mud the plan was kept to; on the sand two runs of a block were exchanged, and
+// the dead weight of the last was left out.
+func (g *campaignGround) done(runs []*plan.Run) []*plan.Run {
+	if g.soil == "mud" {
+		return runs
+	}
+	runs = slices.Clone(runs)
+	for i, r := range runs {
+		if r.Block == 2 && runs[i+1].Block == 2 {
+			runs[i], runs[i+1] = runs[i+1], runs[i]
+			break
+		}
+	}
+	for i, r := range runs {
+		if r.Block == g.blocks && r.Kind == trial.KindDeadWeight {
+			return slices.Delete(runs, i, i+1)
+		}
+	}
+	return runs
+}
+
+// head is the trial file of the campaign but for its runs: the template's vessel,
+// gear, instruments and limits, with anchors, stations and a plan of its own.
+func (c *campaign) head() string {
 	text := trial.Template()
 	if i := strings.Index(text, "\n[[anchor]]"); i >= 0 {
 		text = text[:i+1]
@@ -107,17 +132,18 @@ func (c *campaign) file() string {
 	var b strings.Builder
 	b.WriteString(text)
 	for _, a := range campaignAnchors {
-		fmt.Fprintf(&b, "[[anchor]]\nid = %q\npattern = %q\nmass = \"%v kg\"\nfluke = \"%v deg\"\nnote = \"invented; lent by nobody\"\n\n", a.id, a.pattern, a.mass, a.fluke)
+		fmt.Fprintf(&b, "[[anchor]]\nid = %q\npattern = %q\nmass = \"%v kg\"\nfluke = \"%v deg\"\nnote = \"invented\"\n\n", a.id, a.pattern, a.mass, a.fluke)
 	}
 	for _, g := range campaignGrounds {
 		fmt.Fprintf(&b, "[[station]]\nname = %q\nbottom = %q\ndepth = \"%.1f m\"\n\n", g.name, g.bottom, g.depth)
 	}
-	for _, p := range c.pulls {
-		fmt.Fprintf(&b, "[[run]]\nid = %q\nkind = %q\n", p.id, p.kind)
-		if p.anchor != "" {
-			fmt.Fprintf(&b, "anchor = %q\n", p.anchor)
+	fmt.Fprintf(&b, "[disclosure]\npaid = \"nobody: it is invented\"\nsupplied = \"nobody: no such anchors are\"\nground = \"whoever made it up\"\n\n")
+	fmt.Fprintf(&b, "[plan]\nseed = %d\nscope = 8.0\nspeed = \"2.4 m/min\"\nfluke_width = \"0.6 m\"\n\n", c.seed%(1<<31))
+	for _, g := range campaignGrounds {
+		fmt.Fprintf(&b, "[[plan.berth]]\nstation = %q\nblocks = %d\n\n", g.name, g.blocks)
+		for _, a := range g.anchors {
+			fmt.Fprintf(&b, "[[plan.treatment]]\nid = %q\nanchor = %q\nstation = %q\n\n", a, a, g.name)
 		}
-		fmt.Fprintf(&b, "station = %q\nlane = %d\npayout = \"60 m\"\nspeed = \"2.4 m/min\"\n\n", p.station, p.lane)
 	}
 	return b.String()
 }

@@ -159,6 +159,9 @@ func (f *planFlags) settings(c *cobra.Command, t *trial.Trial) error {
 	}
 	if said("blocks") {
 		t.Plan.Blocks = f.blocks
+		for i := range t.Plan.Berths {
+			t.Plan.Berths[i].Blocks = 0 // the same everywhere
+		}
 	}
 	if said("seed") {
 		t.Plan.Seed = f.seed

@@ -5,19 +5,19 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
 
 	"hawse/logfmt"
-	"hawse/trial"
 )
 
-// fewRuns plays some runs of the example campaign into a folder.
-func fewRuns(t *testing.T, dir string, seed uint64, ids ...string) {
+// fewRuns plays some runs of the example campaign into a folder. It returns the
+// ids of their runs by their names.
+func fewRuns(t *testing.T, dir string, seed uint64, names ...string) (ids map[string]string) {
 	t.Helper()
-	c := newCampaign(seed)
-	tr, err := trial.ParseTrial("trial.toml", []byte(c.file()))
+	c, err := newCampaign(seed)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -25,18 +25,22 @@ func fewRuns(t *testing.T, dir string, seed uint64, ids ...string) {
 		t.Fatal(err)
 	}
 	var wg sync.WaitGroup
+	ids = map[string]string{}
 	for i := range c.pulls {
-		for _, id := range ids {
-			if c.pulls[i].id == id {
-				wg.Go(func() {
-					if err := c.play(tr, i, dir); err != nil {
-						t.Errorf("run %s: %v", id, err)
-					}
-				})
-			}
+		if name := c.pulls[i].name; slices.Contains(names, name) {
+			ids[name] = c.pulls[i].id
+			wg.Go(func() {
+				if err := c.play(i, dir); err != nil {
+					t.Errorf("run %s: %v", name, err)
+				}
+			})
 		}
 	}
 	wg.Wait()
+	if len(ids) != len(names) {
+		t.Fatalf("of %v the campaign has %v", names, ids)
+	}
+	return ids
 }
 
 func logOf(t *testing.T, dir, id string) string {
@@ -94,10 +98,10 @@ func otherVersion(t *testing.T, path string) {
 
 func TestCampaignIsTheSameBySeedAndWhole(t *testing.T) {
 	a, b := t.TempDir(), t.TempDir()
-	fewRuns(t, a, 1, "A16-4", "B16s-1")
+	ids := fewRuns(t, a, 1, "A16-4", "B16s-1")
 	fewRuns(t, b, 1, "A16-4")
-	x, _ := os.ReadFile(logOf(t, a, "A16-4"))
-	y, _ := os.ReadFile(logOf(t, b, "A16-4"))
+	x, _ := os.ReadFile(logOf(t, a, ids["A16-4"]))
+	y, _ := os.ReadFile(logOf(t, b, ids["A16-4"]))
 	if len(x) == 0 || !bytes.Equal(x, y) {
 		t.Errorf("the same seed gives %d and %d bytes that differ", len(x), len(y))
 	}
@@ -107,7 +111,7 @@ func TestCampaignIsTheSameBySeedAndWhole(t *testing.T) {
 	}
 	for _, id := range []string{"A16-4", "B16s-1"} { // a stop that was called, and a trip
 		out.Reset()
-		if code := run([]string{"replay", "--check", logOf(t, a, id)}, &out, &errs); code != exitDone {
+		if code := run([]string{"replay", "--check", logOf(t, a, ids[id])}, &out, &errs); code != exitDone {
 			t.Errorf("replay --check of %s: exit %d\n%s%s", id, code, out.String(), errs.String())
 		}
 	}
@@ -118,14 +122,14 @@ func TestCampaignIsTheSameBySeedAndWhole(t *testing.T) {
 func TestReportOfABadFolder(t *testing.T) {
 	dir := t.TempDir()
 	logs := filepath.Join(dir, "logs")
-	fewRuns(t, logs, 1, "A16-1", "C16-1", "C16-2", "B16-3", "R-1", "B16-1")
-	cut := logOf(t, logs, "C16-1")
+	ids := fewRuns(t, logs, 1, "A16-1", "C16-1", "C16-2", "B16-3", "R-1", "B16-1")
+	cut := logOf(t, logs, ids["C16-1"])
 	change(t, cut, func(b []byte) []byte { return b[:len(b)*2/3] })
-	damaged := logOf(t, logs, "C16-2")
+	damaged := logOf(t, logs, ids["C16-2"])
 	change(t, damaged, func(b []byte) []byte { b[len(b)/2] ^= 0x20; return b })
-	version := logOf(t, logs, "B16-1")
+	version := logOf(t, logs, ids["B16-1"])
 	otherVersion(t, version)
-	whole, _ := os.ReadFile(logOf(t, logs, "A16-1"))
+	whole, _ := os.ReadFile(logOf(t, logs, ids["A16-1"]))
 	for name, b := range map[string][]byte{"copy.log": whole, "foreign.log": []byte("12:00 dragged? maybe\n\x00\x01"), "empty.log": nil} {
 		if err := os.WriteFile(filepath.Join(logs, name), b, 0o644); err != nil {
 			t.Fatal(err)
@@ -144,14 +148,14 @@ func TestReportOfABadFolder(t *testing.T) {
 	}
 	md := string(b)
 	for name, want := range map[string]string{
-		"a cut log":        `C16-1-2\S*\.log \|.*torn after`,
-		"a damaged log":    `C16-2.*damaged`,
+		"a cut log":        ids["C16-1"] + `-2\S*\.log \|.*torn after`,
+		"a damaged log":    ids["C16-2"] + `-2.*damaged`,
 		"a copy":           `copy\.log \|.*the same`,
 		"a foreign file":   `foreign\.log \|`,
 		"an empty file":    `empty\.log \|`,
-		"another version":  `B16-1-2\S*\.log \|.*format`,
-		"a failed set":     `B16-3 .*not set`,
-		"a row of the cut": `(?m)^\| C16-1 \|.*record not whole`,
+		"another version":  ids["B16-1"] + `-2\S*\.log \|.*format`,
+		"a failed set":     ids["B16-3"] + ` .*not set`,
+		"a row of the cut": `(?m)^\| ` + ids["C16-1"] + ` \|.*record not whole`,
 		"another state":    `another state of the trial file`,
 	} {
 		if !regexp.MustCompile(want).MatchString(md) {
@@ -179,8 +183,8 @@ func TestReportOfABadFolder(t *testing.T) {
 
 func TestReportOfOneLog(t *testing.T) {
 	dir := t.TempDir()
-	fewRuns(t, dir, 1, "A16-4")
-	path := logOf(t, dir, "A16-4")
+	id := fewRuns(t, dir, 1, "A16-4")["A16-4"]
+	path := logOf(t, dir, id)
 	var out, errs bytes.Buffer
 	if code := run([]string{"report", path}, &out, &errs); code != exitDone {
 		t.Fatalf("exit %d\n%s", code, errs.String())
@@ -189,7 +193,7 @@ func TestReportOfOneLog(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"# Pull A16-4", "INVENTED DATA", "ended by a person", "came up:"} {
+	for _, want := range []string{"# Pull " + id, "INVENTED DATA", "ended by a person", "came up:"} {
 		if !strings.Contains(string(b), want) {
 			t.Errorf("the page of one pull lacks %q", want)
 		}

@@ -158,6 +158,9 @@ func (st *Station) draw(t *trial.Trial, set *trial.Planning, station int) {
 	}
 	var block []Run
 	for _, d := range set.Treatments {
+		if d.Station != "" && d.Station != st.Name {
+			continue
+		}
 		block = append(block, Run{Kind: trial.KindPull, Anchor: d.Anchor, Treatment: d.ID, Scope: d.Scope, PresetScope: d.Preset, Soak: d.Soak, Speed: d.Speed})
 	}
 	if len(set.Treatments) == 0 {
@@ -166,7 +169,13 @@ func (st *Station) draw(t *trial.Trial, set *trial.Planning, station int) {
 		}
 	}
 	block = append(block, bare, dead)
-	for b := range set.Blocks {
+	blocks := set.Blocks
+	for _, b := range set.Berths {
+		if b.Station == st.Name && b.Blocks > 0 {
+			blocks = b.Blocks
+		}
+	}
+	for b := range blocks {
 		for _, i := range draw.drawn(len(block)) {
 			r := block[i]
 			r.Block = b + 1

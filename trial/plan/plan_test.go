@@ -4,6 +4,7 @@ import (
 	"encoding/csv"
 	"encoding/xml"
 	"io"
+	"maps"
 	"math"
 	"os"
 	"slices"
@@ -175,6 +176,31 @@ func TestOrder(t *testing.T) {
 	// The generator as published: first number for seed 0 (from memory).
 	if s := (splitMix{}); s.next() != 0xe220a8397b1dcdaf {
 		t.Error("not the generator it says it is")
+	}
+}
+
+// TestStationsOfTheirOwn: a treatment pulled at one station alone, as where the
+// flukes are set otherwise, and a station of fewer blocks.
+func TestStationsOfTheirOwn(t *testing.T) {
+	tr := fresh(t)
+	a, b := tr.Stations[0].Name, tr.Stations[1].Name
+	tr.Plan.Blocks = 4
+	tr.Plan.Treatments = []trial.Treatment{{ID: "T1", Anchor: "A16", Station: a}, {ID: "T2", Anchor: "A16"}}
+	tr.Plan.Berths = []trial.Berth{{Station: b, Blocks: 2}}
+	p, err := Make(tr, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, want := range []map[string]int{{"T1": 4, "T2": 4}, {"T2": 2}} {
+		got := map[string]int{}
+		for _, r := range p.Stations[i].Runs {
+			if r.Treatment != "" {
+				got[r.Treatment]++
+			}
+		}
+		if !maps.Equal(got, want) {
+			t.Errorf("%s: %v, want %v", p.Stations[i].Name, got, want)
+		}
 	}
 }
 
