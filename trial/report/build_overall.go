@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"hawse/trial/compare"
@@ -32,6 +33,7 @@ func (b *builder) overall(groups []group) {
 		}
 		var names []string
 		var rows [][]compare.Outcome
+		var drawn []bool // by lot, each block's order
 		index := map[string]int{}
 		for j, g := range alike {
 			names = append(names, g.Pattern)
@@ -40,13 +42,21 @@ func (b *builder) overall(groups []group) {
 				if !some {
 					i = len(rows)
 					index[m.Block] = i
-					rows = append(rows, make([]compare.Outcome, len(alike)))
+					rows, drawn = append(rows, make([]compare.Outcome, len(alike))), append(drawn, true)
 				}
-				rows[i][j] = m.Outcome
+				drawn[i] = drawn[i] && m.Drawn
+				if !rows[i][j].Valid() { // the first counts, as in the pairs
+					rows[i][j] = m.Outcome
+				}
 			}
 		}
-		complete := rows[:0]
-		for _, r := range rows {
+		anyDrawn, notDrawn := slices.Contains(drawn, true), 0
+		var complete [][]compare.Outcome
+		for i, r := range rows {
+			if anyDrawn && !drawn[i] {
+				notDrawn++
+				continue
+			}
 			ok := true
 			for _, o := range r {
 				ok = ok && o.Valid()
@@ -57,6 +67,9 @@ func (b *builder) overall(groups []group) {
 		}
 		f := compare.Friedman(complete, b.campaign.Seed)
 		text := fmt.Sprintf("All at once on %s (%s): ", bottom, strings.Join(names, ", "))
+		if notDrawn > 0 {
+			text += count(notDrawn, "block") + " left out, whose order was not drawn by lot; "
+		}
 		if !f.Test.Made() {
 			b.say(text + "not tested; " + f.Test.Why + ".")
 			continue
