@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strings"
 
 	"github.com/spf13/cobra"
 )
@@ -103,7 +104,11 @@ func run(args []string, out, errOut io.Writer) int {
 		code = exitUsage
 	}
 	if msg := err.Error(); msg != "" {
-		tell(errOut, "hawse: "+msg+"\n")
+		lines := strings.Split(msg, "\n")
+		for i := range lines { // names of files and texts of logs are in it
+			lines[i] = printable(lines[i])
+		}
+		tell(errOut, "hawse: "+strings.Join(lines, "\n")+"\n")
 	}
 	return code
 }

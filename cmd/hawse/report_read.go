@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"io/fs"
 	"math"
 	"path/filepath"
 	"runtime"
@@ -36,6 +37,9 @@ func readReport(arg string, told func(done, of int)) *reportSet {
 			set.leave("", err.Error())
 		}
 		found = paths
+		for _, path := range linksIn(arg) {
+			set.leave(path, "a link or a pipe, no file of its own: not followed")
+		}
 	} else {
 		named = []string{arg}
 	}
@@ -68,6 +72,17 @@ func readReport(arg string, told func(done, of int)) *reportSet {
 	set.one()
 	sort.SliceStable(set.campaign.LeftOut, func(i, j int) bool { return set.campaign.LeftOut[i].Name < set.campaign.LeftOut[j].Name })
 	return set
+}
+
+// linksIn are what is called as a log in a folder and is neither file nor folder.
+func linksIn(dir string) (paths []string) {
+	_ = filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
+		if err == nil && !d.IsDir() && !d.Type().IsRegular() && filepath.Ext(strings.TrimSuffix(path, ".zst")) == ".log" {
+			paths = append(paths, path)
+		}
+		return nil // a folder that cannot be read is told already
+	})
+	return paths
 }
 
 // onAllCores does something for every number under n, on all cores, and tells how

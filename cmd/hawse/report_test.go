@@ -129,11 +129,34 @@ func TestReportOfABadFolder(t *testing.T) {
 	change(t, damaged, func(b []byte) []byte { b[len(b)/2] ^= 0x20; return b })
 	version := logOf(t, logs, ids["B16-1"])
 	otherVersion(t, version)
+	want := map[string]string{
+		"a cut log":                      ids["C16-1"] + `-2\S*\.log \|.*torn after`,
+		"a damaged log":                  ids["C16-2"] + `-2.*damaged`,
+		"a copy":                         `copy\.log \|.*the same`,
+		"a foreign file":                 `foreign\.log \|`,
+		"an empty file":                  `empty\.log \|`,
+		"another version":                ids["B16-1"] + `-2\S*\.log \|.*format`,
+		"a failed set":                   ids["B16-3"] + ` .*not set`,
+		"a row of the cut":               `(?m)^\| ` + ids["C16-1"] + ` \|.*record not whole`,
+		"another state":                  `another state of the trial file`,
+		"a link":                         `link\.log \|.*no file of its own`,
+		"no bare rode":                   `No dead-weight run is among them`,
+		"a name that colours the screen": `ev\\\\x1b\S*il\.log \|`,
+	}
 	whole, _ := os.ReadFile(logOf(t, logs, ids["A16-1"]))
 	for name, b := range map[string][]byte{"copy.log": whole, "foreign.log": []byte("12:00 dragged? maybe\n\x00\x01"), "empty.log": nil} {
 		if err := os.WriteFile(filepath.Join(logs, name), b, 0o644); err != nil {
 			t.Fatal(err)
 		}
+	}
+	if err := os.Symlink("foreign.log", filepath.Join(logs, "link.log")); err != nil {
+		t.Log(err) // not every system lets anybody
+		delete(want, "a link")
+	}
+	evil := "ev\x1b[31mil.log"
+	if err := os.WriteFile(filepath.Join(logs, evil), nil, 0o644); err != nil {
+		t.Log(err)
+		delete(want, "a name that colours the screen")
 	}
 	other := filepath.Join(logs, "other")
 	fewRuns(t, other, 2, "A16-2") // another seed, so another state of the trial file
@@ -142,22 +165,15 @@ func TestReportOfABadFolder(t *testing.T) {
 	if code != exitFailed && code != exitRecord {
 		t.Errorf("exit %d; want %d or %d: not all could be used\n%s", code, exitFailed, exitRecord, errs.String())
 	}
+	if strings.Contains(errs.String(), "\x1b") {
+		t.Errorf("a name of a file reaches the screen raw: %q", errs.String())
+	}
 	b, err := os.ReadFile(filepath.Join(dir, "report", "report.md"))
 	if err != nil {
 		t.Fatalf("no report: %v\n%s", err, errs.String())
 	}
 	md := string(b)
-	for name, want := range map[string]string{
-		"a cut log":        ids["C16-1"] + `-2\S*\.log \|.*torn after`,
-		"a damaged log":    ids["C16-2"] + `-2.*damaged`,
-		"a copy":           `copy\.log \|.*the same`,
-		"a foreign file":   `foreign\.log \|`,
-		"an empty file":    `empty\.log \|`,
-		"another version":  ids["B16-1"] + `-2\S*\.log \|.*format`,
-		"a failed set":     ids["B16-3"] + ` .*not set`,
-		"a row of the cut": `(?m)^\| ` + ids["C16-1"] + ` \|.*record not whole`,
-		"another state":    `another state of the trial file`,
-	} {
+	for name, want := range want {
 		if !regexp.MustCompile(want).MatchString(md) {
 			t.Errorf("%s: the report has nothing like %q", name, want)
 		}
