@@ -1,6 +1,7 @@
 package compare_test
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -9,7 +10,7 @@ import (
 )
 
 // Coverage with known truth: how often an interval that claims 95 % holds the
-// true value. `go test ./trial/compare -run Coverage -v` prints the figures.
+// true value. The figures are written down in COVERAGE.md.
 
 // TestCoverageClopperPearson needs no lot: the chance of each count is known.
 func TestCoverageClopperPearson(t *testing.T) {
@@ -30,7 +31,7 @@ func TestCoverageClopperPearson(t *testing.T) {
 				worst, at = sum, p
 			}
 		}
-		t.Logf("failed sets, n %2d: covers at the least %.4f (true share %.3f)", n, worst, at)
+		covers("share of failed sets, at the true share where it covers least", n, "0.95", worst)
 		if worst < 0.95 {
 			t.Errorf("n %d: covers %.4f at a true share of %.3f, less than claimed", n, worst, at)
 		}
@@ -75,7 +76,11 @@ func TestCoverageMedian(t *testing.T) {
 					}
 				}
 				share := float64(hit) / trials
-				t.Logf("median, %-18s limit %4.2g, n %2d: claims %.4f, covers %.4f", s.name, limit, n, claim, share)
+				what := "median, " + s.name
+				if !math.IsInf(limit, 0) {
+					what += fmt.Sprintf(", bounded at %.1f of the median", limit/s.median)
+				}
+				covers(what, n, fmt.Sprintf("%.4f", claim), share)
 				if share < allow(claim, trials) {
 					t.Errorf("%s, limit %v, n %d: covers %.4f of %.4f claimed", s.name, limit, n, share, claim)
 				}
@@ -116,7 +121,8 @@ func TestCoverageSpread(t *testing.T) {
 				}
 			}
 			a, b := float64(sd)/trials, float64(v)/trials
-			t.Logf("normal data, CV %.2f, n %2d: deviation covers %.4f, CV %.4f", cv, n, a, b)
+			covers(fmt.Sprintf("standard deviation, normal, CV %.2f", cv), n, "0.95", a)
+			covers(fmt.Sprintf("CV (an approximation), normal, CV %.2f", cv), n, "0.95", b)
 			if a < allow(0.95, trials) || b < 0.94 {
 				t.Errorf("CV %.2f, n %d: deviation covers %.4f, CV %.4f", cv, n, a, b)
 			}
@@ -128,7 +134,7 @@ func TestCoverageSpread(t *testing.T) {
 				hit++
 			}
 		}
-		t.Logf("log-normal data, CV 0.50, n %2d: CV covers %.4f (not normal: nothing is claimed)", n, float64(hit)/trials)
+		covers("CV, log-normal, CV 0.50: not normal", n, "nothing", float64(hit)/trials)
 	}
 }
 
@@ -170,7 +176,13 @@ func TestErrorRate(t *testing.T) {
 				}
 			}
 			one, all, f := float64(pairs)/trials, float64(family)/trials, float64(blocks)/trials
-			t.Logf("no difference, %2d blocks, limit %3.2g: one pair found %.4f, any of three %.4f, Friedman %.4f", n, limit, one, all, f)
+			what := "no difference, yet found"
+			if !math.IsInf(limit, 0) {
+				what += ", with lower bounds among the pulls"
+			}
+			covers(what+": one pair", n, "at most 0.05", one)
+			covers(what+": any of three pairs, corrected", n, "at most 0.05", all)
+			covers(what+": Friedman's test", n, "at most 0.05", f)
 			for _, share := range []float64{one, all, f} {
 				if over := 0.05 + 4*math.Sqrt(0.05*0.95/trials); share > over {
 					t.Errorf("%d blocks, limit %v: a difference that is not there is found in %.4f", n, limit, share)

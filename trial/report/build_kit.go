@@ -201,5 +201,5 @@ func (b *builder) appendix() {
 	if c.Text != "" {
 		b.say("Trial file inside the logs: " + c.Text + ".")
 	}
-	b.say("Made by " + c.Tool + " from the raw logs alone. 'hawse results' gives the same figures for other programs; 'hawse verify' checks the logs; the quantities are defined in trial/QUANTITIES.md.")
+	b.say("Made by " + c.Tool + " from the raw logs alone. 'hawse results' gives the same figures for other programs; 'hawse verify' checks the logs; the quantities are defined in trial/QUANTITIES.md; what the intervals and tests are worth where the truth is known stands in trial/compare/COVERAGE.md.")
 }
