@@ -64,7 +64,7 @@ func TestPlanningOfTheTemplate(t *testing.T) {
 		"plan_drawn": "1", "plan_seed": "20260503", "plan_blocks": "3", "plan_scope": "8", "plan_speed_m_per_s": "0.04", "plan_gap_m": "4",
 		"plan_fluke_width_m": "0.6", "plan_drop_within_m": "2", "plan_step_rad": shortest(math.Pi / 12), "plan_from_rad": "0", "plan_to_rad": shortest(math.Pi),
 		"plan_start_s": shortest(20576*86400 + 8*3600), "plan_each_s": "2700", "plan_tide1_time_s": shortest(20576*86400 + 6*3600 + 600), "plan_tide1_height_m": "4.1",
-		"plan_berth1_north_rad": shortest(p.Berths[0].Position.Lat * math.Pi / 180), "plan_berth1_east_rad": shortest(p.Berths[0].Position.Lon * math.Pi / 180), "plan_berth1_charted_m": "2.4",
+		"plan_berth1_north_rad": shortest(p.Berths[0].Position.Lat * math.Pi / 180), "plan_berth1_east_rad": shortest(p.Berths[0].Position.Lon * math.Pi / 180), "plan_berth1_charted_m": "2.4", "plan_berth1_blocks": "3",
 		"plan_treatment1_scope": "8", "plan_treatment1_preset_scope": "2.5", "plan_treatment1_soak_s": "600", "plan_treatment1_speed_m_per_s": "0.04",
 		"plan_holding1_hr_n": "3000", "plan_holding1_wr_kg": "16", "plan_holding1_b": "0.92",
 	} {

@@ -40,6 +40,9 @@ func (p *Planning) planSI(put func(key string, v float64), whole func(key string
 	}
 	for i, b := range p.Berths {
 		k := fmt.Sprintf("plan_berth%d_", i+1)
+		if b.Blocks > 0 {
+			whole(k+"blocks", b.Blocks)
+		}
 		if b.HasPosition {
 			put(k+"north_rad", b.Position.Lat*math.Pi/180)
 			put(k+"east_rad", b.Position.Lon*math.Pi/180)
