@@ -22,13 +22,16 @@ type Clock interface {
 
 // Options are what a deck needs beside its scenario.
 type Options struct {
-	Dir   string // where the links load, line and stop are put; made if it is not there
+	Dir   string // where the links load, line, stop and the like are put; made if it is not there
 	Clock Clock
 	Seed  uint64 // of noise and garbage: the same seed gives the same readings
 	// Sent, if not nil, gets a line for every line that was handed to a port
 	// somebody has open: the clock in seconds just before, the port, the text
 	// quoted as Go quotes it. It should not block: the deck waits for it.
 	Sent io.Writer
+	// Epoch is UTC at the clock's 0, by which satellites tell the time; zero: an
+	// invented day.
+	Epoch time.Time
 }
 
 // Deck is a simulated deck with its ports open. Its methods may be called from
@@ -39,10 +42,11 @@ type Deck struct {
 	sent  io.Writer
 	dir   *dirLock
 	seed  uint64
+	epoch time.Time
 
 	mu      sync.Mutex
 	sim     *Sim
-	ports   [numPorts]*port // nil while unplugged
+	ports   [numPorts]*port // nil while unplugged, or where there is none
 	counts  [numPorts]PortState
 	sentBuf []byte
 	err     error // what ended the run: a port that would not come back, Sent
@@ -53,6 +57,7 @@ type Deck struct {
 	ended   chan struct{} // closed when Run has returned
 	listens sync.WaitGroup
 	runCtx  context.Context
+	wake    context.CancelFunc // ends the sleep of Run
 }
 
 // PortState is what became of the lines of one port.
@@ -82,11 +87,12 @@ type State struct {
 	RelayBad    uint64        // lines on the stop port that were no good word
 	Load, Line  PortState
 	Stop        PortState
-	Done        bool // the winch's script is over
+	Depth       PortState // of the instruments of the vessel, where there are any
+	Done        bool      // the winch's script is over
 }
 
-// Open makes the three ports and their links. The instruments speak once
-// [Deck.Run] runs. A file under one of the three names that is not a deck's
+// Open makes the ports and their links. The instruments speak once
+// [Deck.Run] runs. A file under one of their names that is not a deck's
 // link is left alone and is an error, and so is a folder where another deck
 // has its ports. Without pseudo-terminals, as on Windows, Open is an error.
 func Open(s *Scenario, o Options) (*Deck, error) {
@@ -101,10 +107,17 @@ func Open(s *Scenario, o Options) (*Deck, error) {
 	if err != nil {
 		return nil, err
 	}
-	d := &Deck{s: s, clock: o.Clock, sent: o.Sent, dir: lock, seed: o.Seed, ended: make(chan struct{})}
-	d.sim = newSim(s, o.Clock.Now(), o.Seed)
+	d := &Deck{s: s, clock: o.Clock, sent: o.Sent, dir: lock, seed: o.Seed, epoch: o.Epoch, ended: make(chan struct{}), wake: func() {}}
+	d.sim = d.newSim(o.Clock.Now())
 	for i, name := range portNames {
-		if d.ports[i], err = openPort(filepath.Join(dir, name)); err != nil {
+		if !s.wiring.has(i) {
+			continue
+		}
+		link := filepath.Join(dir, name)
+		if err = clearLink(link + secondName); err == nil {
+			d.ports[i], err = openPort(link)
+		}
+		if err != nil {
 			d.closePorts()
 			return nil, errors.Join(err, lock.release())
 		}
@@ -127,7 +140,9 @@ func (d *Deck) Run(ctx context.Context) error {
 	d.begin(d.clock.Now())
 	d.runCtx, d.cancel = context.WithCancel(ctx)
 	ctx = d.runCtx
-	d.listen(d.ports[portStop])
+	for i := range d.ports {
+		d.listen(i)
+	}
 	d.mu.Unlock()
 
 	defer close(d.ended)
@@ -137,22 +152,34 @@ func (d *Deck) Run(ctx context.Context) error {
 	for {
 		d.mu.Lock()
 		d.catchUp(d.clock.Now())
-		wake, err := d.sim.Next(), d.err
+		next, err := d.sim.Next(), d.err
+		var sleep context.Context
+		sleep, d.wake = context.WithCancel(ctx)
+		wake := d.wake
 		d.mu.Unlock()
-		if err != nil {
+		if err == nil {
+			_ = d.clock.Sleep(sleep, next)
+		}
+		wake()
+		if err != nil || ctx.Err() != nil {
 			return err
 		}
-		if err := d.clock.Sleep(ctx, wake); err != nil {
-			return nil
-		}
 	}
+}
+
+func (d *Deck) newSim(t int64) *Sim {
+	m := newSim(d.s, t, d.seed)
+	if !d.epoch.IsZero() {
+		m.w.epoch = d.epoch
+	}
+	return m
 }
 
 // begin starts the deck's time: nothing was said before, and nothing is to be
 // made up for. What a person has ordered stays.
 func (d *Deck) begin(t int64) {
 	was := d.sim.w
-	d.sim = newSim(d.s, t, d.seed)
+	d.sim = d.newSim(t)
 	if was.hand {
 		d.sim.w.hand = true
 		d.sim.w.lever(was.winch.lever, d.s.Speed)
@@ -189,7 +216,7 @@ func (d *Deck) State() State {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	s := d.sim.State()
-	for i, p := range []*PortState{&s.Load, &s.Line, &s.Stop} {
+	for i, p := range []*PortState{&s.Load, &s.Line, &s.Stop, &s.Depth} {
 		lost := p.Dropped
 		*p = d.counts[i]
 		p.Dropped += lost
@@ -203,6 +230,11 @@ func (d *Deck) catchUp(now int64) {
 		return
 	}
 	d.sim.run(now, d.send, d.plug)
+	for i, p := range d.ports {
+		if p != nil && canTellAlone && d.sim.w.mute[i] != 0 && p.nobody() {
+			d.sim.w.mute[i] = 0 // it has been closed, and will be opened anew
+		}
+	}
 	if d.sent != nil && len(d.sentBuf) > 0 {
 		if _, err := d.sent.Write(d.sentBuf); err != nil {
 			d.keep(fmt.Errorf("deck: the list of lines sent cannot be written: %w", err))
@@ -221,15 +253,17 @@ func (d *Deck) plug(i int, in bool) {
 		d.ports[i], d.counts[i].Plugged, d.counts[i].Heard = nil, false, false
 		return
 	}
-	p, err := openPort(filepath.Join(d.dir.path, portNames[i]))
+	link := filepath.Join(d.dir.path, portNames[i])
+	if d.sim.w.second[i] {
+		link += secondName
+	}
+	p, err := openPort(link)
 	if err != nil {
 		d.keep(fmt.Errorf("plugging %s in again: %w", portNames[i], err))
 		return
 	}
 	d.ports[i], d.counts[i].Plugged = p, true
-	if i == portStop {
-		d.listen(p)
-	}
+	d.listen(i)
 }
 
 func (d *Deck) keep(err error) {
@@ -264,10 +298,11 @@ func (d *Deck) send(port int, line []byte) {
 	}
 }
 
-// listen starts the goroutine that hears the stop port p, until p is closed or
-// the run ends. It is called with the lock held.
-func (d *Deck) listen(p *port) {
-	if d.runCtx == nil || p == nil {
+// listen starts the goroutine that hears a port whose far end listens, until it is
+// closed or the run ends. It is called with the lock held.
+func (d *Deck) listen(i int) {
+	p := d.ports[i]
+	if d.runCtx == nil || p == nil || i != portStop && (i == portDepth || !d.s.wiring.asks()) {
 		return
 	}
 	ctx := d.runCtx
@@ -276,7 +311,7 @@ func (d *Deck) listen(p *port) {
 		for {
 			n, err := p.read(buf)
 			if n > 0 {
-				d.hear(p, buf[:n])
+				d.hear(i, p, buf[:n])
 			}
 			if err != nil && (isClosed(err) || !pause(ctx)) {
 				return
@@ -299,16 +334,17 @@ func pause(ctx context.Context) bool {
 	}
 }
 
-// hear gives the relay what came in through p.
-func (d *Deck) hear(p *port, b []byte) {
+// hear gives the relay, or the boxes, what came in through p.
+func (d *Deck) hear(i int, p *port, b []byte) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	if d.ports[portStop] != p {
+	if d.ports[i] != p {
 		return // it was pulled out meanwhile
 	}
 	d.catchUp(d.clock.Now())
-	d.sim.Hear(d.sim.Now(), b)
+	d.sim.hearOn(i, d.sim.Now(), b)
 	d.sim.answer(d.send)
+	d.wake() // an answer may be due before Run would look again
 }
 
 // hush ends the run for everybody else, and the goroutine that listens.
@@ -316,8 +352,10 @@ func (d *Deck) hush() {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	d.over = true
-	if p := d.ports[portStop]; p != nil {
-		p.wakeReader()
+	for _, p := range d.ports {
+		if p != nil {
+			p.wakeReader()
+		}
 	}
 }
 

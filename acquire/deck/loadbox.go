@@ -39,24 +39,36 @@ func (b *loadBox) picture(text string) error {
 
 // append is the box's line for a tension.
 func (b *loadBox) append(dst []byte, t trial.Force) []byte {
-	scale := math.Pow10(b.decimals)
-	n := math.Round(b.unit.In(t) * scale)
-	if b.step > 0 {
-		n = math.Round(math.Round(float64(t/b.step)) * b.unit.In(b.step) * scale)
-	}
-	if math.Abs(n) > math.Round(b.unit.In(b.top)*scale) {
+	n, over := b.digitsOf(t)
+	if over {
 		return append(dst, "OL\r\n"...)
 	}
-	if b.reversed {
-		n = -n
-	}
-	dst = appendNumber(dst, int64(n), b.plus, b.digits, b.decimals)
+	dst = appendNumber(dst, n, b.plus, b.digits, b.decimals)
 	dst = append(dst, b.tail...)
 	return append(dst, "\r\n"...)
 }
 
-// notANumber is the line of a box whose arithmetic has failed.
-func (b *loadBox) notANumber() []byte { return []byte("NaN" + b.tail + "\r\n") }
+// number is the number the box shows for a tension, in its unit.
+func (b *loadBox) number(t trial.Force) (v float64, over bool) {
+	n, over := b.digitsOf(t)
+	return float64(n) / math.Pow10(b.decimals), over
+}
+
+// digitsOf is the number without its point.
+func (b *loadBox) digitsOf(t trial.Force) (n int64, over bool) {
+	scale := math.Pow10(b.decimals)
+	v := math.Round(b.unit.In(t) * scale)
+	if b.step > 0 {
+		v = math.Round(math.Round(float64(t/b.step)) * b.unit.In(b.step) * scale)
+	}
+	if math.Abs(v) > math.Round(b.unit.In(b.top)*scale) {
+		return 0, true
+	}
+	if b.reversed {
+		v = -v
+	}
+	return int64(v), false
+}
 
 // appendNumber writes n, of whose digits the last are decimals, with at least
 // so many digits before the point.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -20,7 +21,8 @@ func ParseScenario(file string, text []byte) (*Scenario, error) {
 		Name: strings.TrimSuffix(filepath.Base(file), ".txt"), Text: slices.Clone(text),
 		LoadHz: 10, LineHz: 10, Ramp: 300 * time.Millisecond, RunOn: 200 * time.Millisecond, Answer: time.Second,
 		Window: 300 * time.Millisecond, Relax: 0.04, RelaxIn: 10 * time.Second, Run: "A1",
-		box: loadBox{unit: trial.ForceUnit{Name: "kgf", N: float64(kgf)}, top: 1000 * kgf},
+		wiring: newWiring(),
+		box:    loadBox{unit: trial.ForceUnit{Name: "kgf", N: float64(kgf)}, top: 1000 * kgf},
 	}
 	_ = p.s.box.picture(defaultLoadLine) // a good one
 	if len(text) > maxScript {
@@ -244,12 +246,18 @@ func (p *parser) fault(line int, toks []token) {
 	}
 	f.kind = strings.Fields(readable(pattern))[0]
 	if len(m.args) > 0 {
-		f.port = max(slices.Index(portNames[:], m.args[0]), 0)
+		f.port = max(slices.Index(insNames[:], m.args[0]), 0)
 	}
 	times := m.si
 	switch f.kind {
-	case "zero", "wake", "slip", "slow", "surge", "drift":
+	case "zero", "wake", "slip", "slow", "surge", "drift", "late", "drop", "bit-errors":
 		f.value, times = m.si[0], m.si[1:]
+	case "time-step":
+		f.value, times = m.si[0], nil
+	case "refuse":
+		f.value, _ = strconv.ParseFloat(m.args[1], 64) // digits only: the pattern has seen to it
+	case "unit":
+		f.word = m.args[1]
 	}
 	if f.kind == "slow" && !(f.value > 0) {
 		p.fail(line, "the rate is 0", "write silence")

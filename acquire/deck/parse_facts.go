@@ -37,6 +37,9 @@ func (p *parser) fact(line int, text string, toks []token) {
 	if len(m.si) > 0 {
 		v = m.si[0]
 	}
+	if p.boxesFact(key, line, m) {
+		return
+	}
 	switch s := p.s; key {
 	case "depth":
 		s.Depth = trial.Length(v)
@@ -139,6 +142,8 @@ func (p *parser) check(last int) {
 	} else {
 		p.tables(last)
 	}
+	p.bound("latency", s.wiring.latency <= time.Second, "is above 1 s", "give the time a box takes to answer")
+	p.checkFaults()
 	for _, f := range s.faults {
 		if f.when == "step" && p.steps[f.step] == 0 {
 			p.fail(f.line, fmt.Sprintf("unknown step %q", f.step), "name one that [winch] has as: step "+f.step)

@@ -207,8 +207,11 @@ func TestFacts(t *testing.T) {
 	if got.box != wantBox {
 		t.Errorf("load box %+v, want %+v", got.box, wantBox)
 	}
-	got.Text, got.pull, got.recovery, got.box = nil, curve{}, curve{}, loadBox{}
-	if d := cmp.Diff(want, got, cmp.AllowUnexported(Scenario{}, curve{}), cmpopts.EquateComparable(loadBox{})); d != "" {
+	if got.wiring != newWiring() {
+		t.Errorf("boxes %+v, want %+v", got.wiring, newWiring())
+	}
+	got.Text, got.pull, got.recovery, got.box, got.wiring = nil, curve{}, curve{}, loadBox{}, wiring{}
+	if d := cmp.Diff(want, got, cmp.AllowUnexported(Scenario{}, curve{}), cmpopts.EquateComparable(loadBox{}, wiring{})); d != "" {
 		t.Errorf("facts (-want +got):\n%s", d)
 	}
 }

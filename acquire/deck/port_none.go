@@ -8,6 +8,8 @@ import "errors"
 
 type port struct{}
 
+const canTellAlone = false
+
 type written uint8
 
 const (
@@ -30,4 +32,6 @@ func (p *port) write([]byte) written     { return dropped }
 func (p *port) read([]byte) (int, error) { return 0, errors.ErrUnsupported }
 func (p *port) wakeReader()              {}
 func (p *port) close() error             { return nil }
+func (p *port) nobody() bool             { return true }
+func clearLink(string) error             { return nil }
 func isClosed(err error) bool            { return err != nil }

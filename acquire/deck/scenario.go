@@ -49,6 +49,7 @@ type Scenario struct {
 
 	model          *Model // in place of the two tables; nil without one
 	box            loadBox
+	wiring         wiring
 	pull, recovery curve
 	faults         []fault
 }
@@ -62,6 +63,7 @@ type fault struct {
 	kind  string // "unplug", "silence", ...
 	port  int
 	value float64 // its first quantity, where that is not how long it lasts
+	word  string  // its unit, of a fault that names one
 	lasts time.Duration
 }
 
@@ -70,10 +72,21 @@ const (
 	portLoad = iota
 	portLine
 	portStop
+	portDepth // sounder, receiver, compass and clock
 	numPorts
 )
 
-var portNames = [numPorts]string{"load", "line", "stop"}
+// The instruments: those with a port of their name, and the others of portDepth.
+const (
+	insPosition = numPorts + iota
+	insHeading
+	insClock
+	numInstruments
+)
+
+var portNames = [numPorts]string{"load", "line", "stop", "depth"}
+
+var insNames = [numInstruments]string{"load", "line", "stop", "depth", "position", "heading", "clock"}
 
 // Tension is what the pull's table says at x metres hauled, before noise.
 func (s *Scenario) Tension(x trial.Length) trial.Force { return s.pull.at(x) }

@@ -39,11 +39,21 @@ func (p *parser) setting(line int, text string) {
 // template, with what [trial] says otherwise. Whether it is a good trial file is
 // for trial.ParseTrial to say.
 func (s *Scenario) TrialFile() string {
-	lines := strings.SplitAfter(trial.Template(), "\n")
+	e := &edit{strings.SplitAfter(trial.Template(), "\n")}
+	s.ofBoxes(e)
 	for _, set := range s.Trial {
-		lines = set.put(lines)
+		if set.Table == "load" && (set.Key == "line" || set.Key == "over") && s.wiring.ownPattern() {
+			continue // of a box that sends lines
+		}
+		e.lines = set.put(e.lines)
 	}
-	return strings.Join(lines, "")
+	return strings.Join(e.lines, "")
+}
+
+// TrialFileOn is TrialFile for ports in another folder than ./deck: where that is
+// seen from the trial file, as "./other", or whole.
+func (s *Scenario) TrialFileOn(dir string) string {
+	return strings.ReplaceAll(s.TrialFile(), `"./deck/`, `"`+dir+"/")
 }
 
 // put sets the key in its table, and adds what is not there.

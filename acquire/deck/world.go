@@ -18,7 +18,8 @@ type world struct {
 	relayWas  bool
 	winch     winch
 	ground    bottom
-	ahead     bool // the vessel has gone over the anchor
+	ahead     bool         // the vessel has gone over the anchor
+	aheadAt   trial.Length // line hauled when it did
 	x         trial.Length
 	step      int   // of the script, len(s.Winch) when it is over
 	stepAt    int64 // when it began
@@ -28,9 +29,18 @@ type world struct {
 	done      bool
 	reached   map[string]bool // names of steps the script has come to
 	fired     []bool          // faults that have begun
-	box       [2]box
+	box       [numInstruments]box
+	listens   [numPorts]listener
 	unplugged [numPorts]int64 // until when, 0 plugged in
+	mute      [numPorts]int64 // half open until then, 0 not
+	second    [numPorts]bool  // the port has its second name
 	counter   counter
+	rises     bool      // the count only rises
+	risen     int64     // it then
+	risenAt   int64     // the true one, when it was last looked at
+	framed    byte      // running number of a binary frame
+	epoch     time.Time // UTC at clock 0
+	fix       fixes
 	cell      string      // what the load cell carries: "rode", "free" or "hook"
 	hung      trial.Force // the weight on the hook
 	zero      trial.Force
@@ -65,6 +75,7 @@ func newWorld(s *Scenario, t int64, seed uint64) *world {
 		reached: map[string]bool{}, fired: make([]bool, len(s.faults)),
 		counter: counter{base: s.Count, from: s.Start, perMetre: countsPerMetre},
 		cell:    "rode",
+		epoch:   inventedDay,
 		noise:   rand.New(rand.NewPCG(seed, 1)),
 	}
 	if s.model != nil {
@@ -80,7 +91,6 @@ func newWorld(s *Scenario, t int64, seed uint64) *world {
 	w.ground.start(w.x)
 	for i := range w.box {
 		w.box[i].rng = rand.New(rand.NewPCG(seed, uint64(2+i)))
-		w.box[i].nan = s.box.notANumber()
 	}
 	w.look()
 	return w
@@ -136,9 +146,11 @@ func (w *world) look() {
 			w.begin(f)
 		}
 	}
-	for i, until := range w.unplugged {
-		if until != 0 && w.t >= until {
-			w.unplugged[i] = 0
+	for _, ends := range [...]*[numPorts]int64{&w.unplugged, &w.mute} {
+		for i, until := range ends {
+			if until != 0 && w.t >= until {
+				ends[i] = 0
+			}
 		}
 	}
 }
@@ -157,7 +169,24 @@ func (w *world) begin(f *fault) {
 	until := w.t + int64(f.lasts)
 	switch f.kind {
 	case "unplug":
-		w.unplugged[f.port] = until
+		w.unplugged[w.s.wiring.host(f.port)] = until
+	case "rename":
+		port := w.s.wiring.host(f.port)
+		w.unplugged[port], w.second[port] = until, !w.second[port]
+	case "hub-reset":
+		for i := range w.unplugged {
+			if w.s.wiring.has(i) {
+				w.unplugged[i] = until
+			}
+		}
+	case "half-open":
+		w.mute[w.s.wiring.host(f.port)] = until
+	case "wrap":
+		w.counter.base, w.counter.from = w.counter.at(w.x)-wrap16, w.x
+	case "one-way":
+		w.rises, w.risen, w.risenAt = true, w.count(), w.counter.at(w.x)
+	case "time-step":
+		w.fix.step += time.Duration(f.value * 1e9)
 	case "reset":
 		w.counter.base, w.counter.from = 0, w.x
 	case "reverse":
@@ -178,7 +207,13 @@ func (w *world) begin(f *fault) {
 	case "weld":
 		w.relay.weld(w.t)
 	default:
-		w.box[f.port].begin(f.kind, until, f.value)
+		b := &w.box[f.port]
+		if f.kind != "stuck" || f.port == portLoad {
+			b = &w.box[w.s.wiring.box(f.port)]
+		}
+		b.begin(f.kind, w.t, until, f.value)
+		b.word, b.held0 = f.word, w.count()
+		b.inValue = w.s.wiring.ownPattern()
 	}
 }
 
@@ -186,6 +221,7 @@ func (w *world) begin(f *fault) {
 // matters.
 func (w *world) goAhead() {
 	w.ground.goAhead(w.x)
+	w.aheadAt = w.x
 	w.moves, w.ahead = nil, true
 }
 
@@ -204,18 +240,6 @@ func (w *world) tension() trial.Force {
 		t += w.wake.force * trial.Force(math.Sin(math.Pi*float64(w.t-w.wake.at)/float64(w.wake.ends-w.wake.at)))
 	}
 	return t
-}
-
-// say hands over what the box of a port sends now.
-func (w *world) say(port int, send func([]byte)) {
-	w.line = w.line[:0]
-	if port == portLoad {
-		shown := w.tension() + w.zero + w.s.Noise*trial.Force(w.noise.NormFloat64())
-		w.line = w.s.box.append(w.line, w.box[portLoad].shows(w.t, shown))
-	} else {
-		w.line = appendLine(w.line, w.counter.at(w.x))
-	}
-	w.box[port].say(w.t, w.line, send)
 }
 
 // play goes on with the operator's script as far as it will go now.

@@ -1,0 +1,277 @@
+package deck
+
+import (
+	"fmt"
+	"math"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"hawse/trial"
+)
+
+// The ways in which the load cell's and the line counter's box speak.
+const (
+	boxLines   = "lines"
+	boxShared  = "shared"
+	boxOneLine = "one-line"
+	boxAsked   = "asked"
+	boxModbus  = "modbus"
+	boxFrames  = "frames"
+	boxNMEA    = "nmea" // besides one of the others
+)
+
+// Listed is something the deck offers by name, and what it is.
+type Listed struct{ Name, Does string }
+
+// BoxKinds are the ways in which the boxes can speak, as [Scenario.With] takes
+// them.
+var BoxKinds = []Listed{
+	{boxLines, "a line of each box on its own port, of its own accord"},
+	{boxShared, "the lines of both boxes mixed on one port"},
+	{boxOneLine, "one line with tension, count and depth, on one port"},
+	{boxAsked, "a line of each box when it is asked, on its own port"},
+	{boxModbus, "two Modbus RTU units on one two-wire port"},
+	{boxFrames, "tension and count in one binary frame with a checksum, on one port"},
+	{boxNMEA, "besides: sounder, satellite receiver, compass and clock in NMEA 0183, mixed on port depth"},
+}
+
+// wiring is how the boxes of a deck speak. The zero value sends lines.
+type wiring struct {
+	kind    string // empty: boxLines
+	nmea    bool
+	regs    trial.Registers // of the load cell's unit; its address is 1
+	latency time.Duration   // from a question's last byte to the answer's first
+	baud    int
+	tide    trial.Length // by which the water rises in tideIn from the beginning
+	tideIn  time.Duration
+}
+
+// The Modbus units of the deck. Addresses are as on the wire.
+const (
+	loadUnit, loadRegister = 1, 10
+	lineUnit, lineRegister = 2, 0
+	lineFunction           = 3
+)
+
+// transducer is how deep the sounder is under the water line.
+const transducer = trial.Length(0.6)
+
+func newWiring() wiring {
+	return wiring{latency: 4 * time.Millisecond, baud: 9600, regs: trial.Registers{Function: 4, Number: trial.Number{Holds: "float32", Order: "CDAB"}}}
+}
+
+// asks says whether the two boxes speak only when they are asked.
+func (w *wiring) asks() bool { return w.kind == boxAsked || w.kind == boxModbus }
+
+// host is the port on which an instrument is.
+func (w *wiring) host(ins int) int {
+	switch {
+	case ins == portLine && (w.kind == boxShared || w.kind == boxOneLine || w.kind == boxModbus || w.kind == boxFrames):
+		return portLoad
+	case ins > portDepth:
+		return portDepth
+	}
+	return ins
+}
+
+// box is whose box makes an instrument's message: one that has both numbers in
+// it is the load cell's.
+func (w *wiring) box(ins int) int {
+	if ins == portLine && (w.kind == boxOneLine || w.kind == boxFrames) {
+		return portLoad
+	}
+	return ins
+}
+
+// ownPattern says whether the boxes send something that no pattern of lines fits
+// but the one made for it.
+func (w *wiring) ownPattern() bool {
+	return w.kind == boxOneLine || w.kind == boxModbus || w.kind == boxFrames
+}
+
+func (w *wiring) has(port int) bool { return w.host(port) == port && (port != portDepth || w.nmea) }
+
+// talker says something of its own accord, again and again.
+type talker struct {
+	ins   int
+	form  string  // of a sentence
+	hz    float64 // lines a second
+	phase float64 // of a period
+}
+
+// talkers are what speaks. The line box speaks half a period after the load box.
+func (s *Scenario) talkers() (out []talker) {
+	switch s.wiring.kind {
+	case boxAsked, boxModbus:
+	case boxOneLine, boxFrames:
+		out = append(out, talker{ins: portLoad, hz: s.LoadHz})
+	default:
+		out = append(out, talker{ins: portLoad, hz: s.LoadHz}, talker{ins: portLine, hz: s.LineHz, phase: 0.5})
+	}
+	if s.wiring.nmea {
+		for i, form := range sentences {
+			out = append(out, talker{ins: sentenceOf[form], form: form, hz: 1, phase: (float64(i) + 0.4) / float64(len(sentences))})
+		}
+	}
+	return out
+}
+
+// With is the scenario with other boxes and more faults: what a person asks for
+// on the command line. boxes is a list of [BoxKinds] with commas, "" as the script
+// has it; a fault is as [ParseFault] takes it. s stays as it is.
+func (s *Scenario) With(boxes string, faults []string) (*Scenario, error) {
+	c := *s
+	c.faults = slices.Clone(s.faults)
+	if boxes != "" {
+		c.wiring.kind, c.wiring.nmea = "", false
+		for kind := range strings.SplitSeq(boxes, ",") {
+			known := slices.ContainsFunc(BoxKinds, func(k Listed) bool { return k.Name == kind })
+			switch {
+			case kind == boxNMEA:
+				c.wiring.nmea = true
+			case !known:
+				return nil, fmt.Errorf("boxes: %s is not known; write one of %s", quoted(kind), names(BoxKinds))
+			case c.wiring.kind != "":
+				return nil, fmt.Errorf("boxes: %s besides %s; only nmea goes with another", quoted(kind), c.wiring.kind)
+			default:
+				c.wiring.kind = kind
+			}
+		}
+	}
+	for _, text := range faults {
+		f, err := s.ParseFault(text)
+		if err != nil {
+			return nil, err
+		}
+		c.faults = append(c.faults, f)
+	}
+	for _, f := range c.faults {
+		if why := c.misfit(f); why != "" {
+			return nil, fmt.Errorf("fault %s: %s", f.kind, why)
+		}
+	}
+	return &c, nil
+}
+
+func names(list []Listed) string {
+	var out []string
+	for _, l := range list {
+		out = append(out, l.Name)
+	}
+	return strings.Join(out, ", ")
+}
+
+// edit is a text of a trial file on its way to another.
+type edit struct{ lines []string }
+
+func (e *edit) set(table, key, value string) {
+	e.lines = Setting{Table: table, Key: key, Value: value}.put(e.lines)
+}
+
+func (e *edit) drop(table string, keys ...string) {
+	at := ""
+	e.lines = slices.DeleteFunc(e.lines, func(l string) bool {
+		l = strings.TrimSpace(l)
+		if strings.HasPrefix(l, "[") {
+			head, _, _ := strings.Cut(l, "#")
+			at = strings.Trim(strings.TrimSpace(head), "[]")
+			return false
+		}
+		key, _, ok := strings.Cut(l, "=")
+		return ok && at == table && slices.Contains(keys, strings.TrimSpace(key))
+	})
+}
+
+// onLoad puts an instrument on the load cell's port.
+func (e *edit) onLoad(table string) {
+	e.drop(table, "port", "baud", "frame")
+	e.set(table, "on", `"load"`)
+}
+
+// ofBoxes is where the trial file differs because of how the boxes speak.
+func (s *Scenario) ofBoxes(e *edit) {
+	w := &s.wiring
+	text := func(v string) string { return strconv.Quote(v) }
+	if w.baud != newWiring().baud {
+		e.set("load", "baud", strconv.Itoa(w.baud))
+		e.set("line", "baud", strconv.Itoa(w.baud))
+	}
+	switch w.kind {
+	case boxShared:
+		e.onLoad("line")
+	case boxOneLine:
+		tail := regexp.QuoteMeta(s.box.tail)
+		if unit, ok := strings.CutPrefix(s.box.tail, " "); ok {
+			if _, known := trial.ForceUnitNamed(unit); known {
+				tail = " (?P<unit>" + regexp.QuoteMeta(unit) + ")"
+			}
+		}
+		e.set("load", "line", `'^(?P<value>[+-]?\d+(\.\d+)?|OL|NaN)`+tail+` N (?P<counts>[+-]?\d+) D (?P<depth>\d+\.\d+)$'`)
+		e.onLoad("line")
+		e.drop("line", "line")
+		if !w.nmea {
+			e.set("depth", "kind", `"lines"`)
+			e.onLoad("depth")
+		}
+	case boxAsked:
+		for _, b := range [...]struct{ table, ask string }{{"load", askLoad}, {"line", askLine}} {
+			e.set(b.table, "kind", text(boxAsked))
+			e.set(b.table+".asked", "ask", text(b.ask))
+		}
+	case boxModbus:
+		n := w.regs.Number
+		e.drop("load", "line")
+		e.set("load", "over", "[]")
+		e.set("load", "kind", text(boxModbus))
+		for _, kv := range [...][2]string{{"order", text(n.Order)}, {"holds", text(n.Holds)}, {"register", strconv.Itoa(loadRegister)},
+			{"function", strconv.Itoa(w.regs.Function)}, {"address", strconv.Itoa(loadUnit)}} {
+			e.set("load.modbus", kv[0], kv[1])
+		}
+		if n.Holds != "float32" {
+			e.set("load.modbus", "factor", strconv.FormatFloat(1/s.perCount(), 'g', -1, 64))
+		}
+		e.onLoad("line")
+		e.drop("line", "line")
+		e.set("line", "kind", text(boxModbus))
+		for _, kv := range [...][2]string{{"holds", `"int32"`}, {"register", strconv.Itoa(lineRegister)},
+			{"function", strconv.Itoa(lineFunction)}, {"address", strconv.Itoa(lineUnit)}} {
+			e.set("line.modbus", kv[0], kv[1])
+		}
+	case boxFrames:
+		e.drop("load", "line")
+		e.set("load", "over", "[]")
+		e.set("load", "kind", text(boxFrames))
+		for _, kv := range [...][2]string{{"flags_over", strconv.Itoa(frameOver)}, {"flags_at", "2"}, {"order", `"DCBA"`}, {"holds", `"float32"`},
+			{"at", "4"}, {"checksum", `"crc16"`}, {"length", strconv.Itoa(frameLength)}, {"sync", `"AA 55"`}} {
+			e.set("load.frames", kv[0], kv[1])
+		}
+		e.onLoad("line")
+		e.drop("line", "line")
+		e.set("line", "kind", text(boxFrames))
+		e.set("line.frames", "holds", `"int32"`)
+		e.set("line.frames", "at", "8")
+	}
+	if w.nmea {
+		for _, kv := range [...][2]string{{"transducer", fmt.Sprintf(`"%v m"`, float64(transducer))}, {"kind", `"nmea"`}, {"frame", `"8N1"`}, {"baud", "4800"}, {"port", `"./deck/depth"`}} {
+			e.set("depth", kv[0], kv[1])
+		}
+		for _, table := range []string{"position", "heading", "clock"} {
+			e.set(table, "on", `"depth"`)
+		}
+	}
+	for _, f := range s.faults {
+		if f.kind == "rename" {
+			name := portNames[w.host(f.port)]
+			e.set(name, "port", fmt.Sprintf(`["./deck/%s", "./deck/%s%s"]`, name, name, secondName))
+		}
+	}
+}
+
+// secondName ends the name under which a port comes back that was renamed.
+const secondName = "-2"
+
+// perCount is what a whole number in a register counts in, of the box's unit.
+func (s *Scenario) perCount() float64 { return math.Pow10(s.box.decimals) }
