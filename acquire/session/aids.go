@@ -158,7 +158,7 @@ func (a *aids) digest(h hash.Hash64) {
 		fmt.Fprintln(h, d.ring[i].t, bits(d.ring[i].v))
 	}
 	fmt.Fprintln(h, bits(p.lat), bits(p.lon), p.at, p.quality, p.hasZero, bits(p.zero.north), bits(p.zero.east), bits(p.from.north), bits(p.from.east),
-		p.hasFrom, bits(p.lead), p.told, p.n)
+		p.hasFrom, bits(p.lead), p.gone, p.told, p.n)
 	for i := range p.n {
 		fmt.Fprintln(h, p.ring[i].t, bits(p.ring[i].north), bits(p.ring[i].east))
 	}

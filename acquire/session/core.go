@@ -118,6 +118,7 @@ func (c *Core) Apply(r *logfmt.Record, out *Step) error {
 		c.clock(r)
 		c.watchDepth()
 		c.watchCells()
+		c.watchFix()
 	case logfmt.Rx:
 		c.rx(r)
 	case logfmt.Tx:

@@ -34,7 +34,7 @@ func (c *Core) Digest() uint64 {
 	fmt.Fprintln(h, hs.way)
 	for _, ins := range c.head.Trial.Instruments() {
 		if w := c.wires[ins.Table]; w != nil {
-			fmt.Fprintln(h, w.recv.State())
+			fmt.Fprintln(h, w.open, w.recv.State())
 			for i := range w.users {
 				fmt.Fprintln(h, w.users[i].trouble, w.users[i].toldAt)
 			}

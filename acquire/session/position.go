@@ -32,6 +32,7 @@ type track struct {
 	from    place   // where the fairlead was when the pull began
 	hasFrom bool    // known
 	lead    float64 // the way to the anchor then, rad from north; NaN unknown
+	gone    bool    // that there is no fix was told
 	told    int     // how often the vessel's moving was told, in steps
 }
 
@@ -81,6 +82,10 @@ func (c *Core) positionFrame(frame []byte, bad string) {
 		return // no fix is no position
 	}
 	p.lat, p.lon, p.at = r.Lat, r.Lon, c.t
+	if p.gone {
+		p.gone = false
+		c.tell(c.by, "the satellite receiver tells a position again", text("what", "position"), text("state", "heard"))
+	}
 	if !p.hasZero {
 		p.hasZero, p.origin.lat, p.origin.lon = true, r.Lat, r.Lon
 	}
@@ -91,6 +96,17 @@ func (c *Core) positionFrame(frame []byte, bad string) {
 	p.ring[p.n].t, p.ring[p.n].place = c.t, p.zero
 	p.n++
 	c.drift()
+}
+
+// watchFix tells that there has been no fix for a while, whether the receiver says
+// so or says nothing. It is looked at where the clock is, once a second.
+func (c *Core) watchFix() {
+	p := &c.aids.position
+	if p.at < 0 || p.gone || c.t-p.at < heldFor {
+		return
+	}
+	p.gone = true
+	c.tell(c.by, "the satellite receiver tells no position; how far the vessel moves is not known", text("what", "position"), text("state", "silent"))
 }
 
 // fairleadAt takes the antenna's offset off. Without a heading it cannot be

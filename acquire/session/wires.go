@@ -50,7 +50,12 @@ type wire struct {
 	recv  *acquire.Reception
 	users []user
 	emit  func(table string, frame []byte, bad string)
+	open  int // bytes since the last frame
 }
+
+// strayMost is how many bytes may come without making a frame before they are
+// nobody's: more than a sentence or most lines have.
+const strayMost = 100
 
 // beginWires sets up the ports of the instruments. A port with one instrument
 // that sends lines needs no wire.
@@ -106,15 +111,22 @@ func (c *Core) userOf(table string) user {
 
 // hear takes the bytes of a wire.
 func (c *Core) hear(w *wire, r *logfmt.Record) {
-	for i := range w.users {
-		u := &w.users[i]
-		u.s.heardAt = r.T
-		if u.guards {
-			c.guard.Heard(r.T, u.source)
+	c.scratch = append(c.scratch[:0], r.Str("raw")...)
+	if w.open += len(c.scratch); len(w.users) == 1 || w.open > strayMost {
+		for i := range w.users {
+			c.heard(&w.users[i], r.T)
 		}
 	}
-	c.scratch = append(c.scratch[:0], r.Str("raw")...)
 	w.recv.Feed(cameAt(r), c.scratch, w.emit)
+}
+
+// heard notes that bytes came which are an instrument's, or may be. On a port with
+// others a frame of theirs says nothing of it: its box may be silent.
+func (c *Core) heard(u *user, t int64) {
+	u.s.heardAt = t
+	if u.guards {
+		c.guard.Heard(t, u.source)
+	}
 }
 
 // cameAt is when bytes came, or went, which may be before their record.
@@ -136,9 +148,11 @@ func (c *Core) tx(r *logfmt.Record) {
 // bad frame of each that guards: any of them may have meant it.
 func (c *Core) route(w *wire, table string, frame []byte, bad string) {
 	taken := false
+	w.open = 0
 	for i := range w.users {
 		u := &w.users[i]
 		if table == u.table || table == "" && bad == "" && (len(w.users) == 1 && u.guards || u.fits(frame)) {
+			c.heard(u, c.t)
 			u.s.onFrame(frame, bad)
 			c.tellTrouble(u, w.recv.Trouble(frame, bad))
 			taken = true
@@ -151,6 +165,7 @@ func (c *Core) route(w *wire, table string, frame []byte, bad string) {
 		u := &w.users[i]
 		// What a sounder or a receiver sends besides is none of ours, and no fault.
 		if u.guards || bad != "" {
+			c.heard(u, c.t)
 			u.s.onFrame(frame, cmp.Or(bad, badForeign))
 		}
 	}
@@ -162,6 +177,7 @@ const badForeign = "of no instrument on this port"
 func (c *Core) wirePort(w *wire, r *logfmt.Record, state string, up bool) {
 	broken := state == acquire.StateOpen || state == acquire.StateLost
 	if broken {
+		w.open = 0
 		w.recv.Reset(r.T)
 	}
 	for i := range w.users {
@@ -187,29 +203,6 @@ func instrumentOptions(o *acquire.OwnerOptions, t *trial.Trial) {
 	on := acquire.OnPort(t, o.Src)
 	o.Mute = muteAfter
 	o.Whole = on[0].Wire.Kind == trial.WireFrames
-	fits := map[string]func([]byte) bool{}
-	for _, ins := range on {
-		// Core has looked at both when the head was folded.
-		switch ins.Table {
-		case SrcLoad:
-			if d, err := acquire.NewLoadDecoder(t.Load); err == nil {
-				fits[ins.Table] = d.Fits
-			}
-		case SrcLine:
-			if d, err := acquire.NewLineDecoder(t.Line); err == nil {
-				fits[ins.Table] = d.Fits
-			}
-		case SrcDepth:
-			if d, err := acquire.NewDepthDecoder(*t.Sounder); err == nil {
-				fits[ins.Table] = d.Fits
-			}
-		default:
-			if i, ok := t.Other(ins.Table); ok {
-				if d, err := acquire.NewLoadDecoder(t.Others[i].LoadCell); err == nil {
-					fits[ins.Table] = d.Fits
-				}
-			}
-		}
-	}
-	o.Ask = acquire.NewAsking(on, fits)
+	// Core has looked at the decoders when the head was folded.
+	o.Ask, _ = acquire.AskingOf(t, o.Src)
 }
