@@ -57,8 +57,8 @@ var FaultKinds = []FaultKind{
 	{"double-depth", "double-depth depth 5 s", "the sounder hears the second echo", "nmea"},
 	{"no-fix", "no-fix position 20 s", "the receiver has no fix: its time goes on", "nmea"},
 	{"time-step", "time-step clock 3600 s", "the receiver's time steps ahead by so much, for good", "nmea"},
-	{"wake", "wake 1.5 kN 1 s", "the vessel is jerked", ""},
-	{"surge", "surge 0.22 m in 20 s", "the vessel goes astern and comes back", ""},
+	{"wake", "wake 7 kN 1 s", "the vessel is jerked", ""},
+	{"surge", "surge 1 m in 20 s", "the vessel goes astern and comes back", ""},
 	{"snag", "snag", "the anchor no longer comes", ""},
 	{"weld", "weld relay", "the relay's contact welds closed", ""},
 }

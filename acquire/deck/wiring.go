@@ -164,6 +164,11 @@ func names(list []Listed) string {
 	return strings.Join(out, ", ")
 }
 
+// setsLine says whether the script has its own pattern of a load line.
+func (s *Scenario) setsLine() bool {
+	return slices.ContainsFunc(s.Trial, func(set Setting) bool { return set.Table == "load" && set.Key == "line" })
+}
+
 // edit is a text of a trial file on its way to another.
 type edit struct{ lines []string }
 
@@ -213,10 +218,17 @@ func (s *Scenario) ofBoxes(e *edit) {
 		e.onLoad("line")
 		e.drop("line", "line")
 		if !w.nmea {
+			e.set("depth", "transducer", `"0 m"`) // the box has added it
+			e.set("depth", "unit", `"m"`)
 			e.set("depth", "kind", `"lines"`)
 			e.onLoad("depth")
 		}
 	case boxAsked:
+		// Of an answer whose head is cut off the rest must not pass for a number.
+		if s.box.plus && !s.setsLine() {
+			e.set("load", "line", fmt.Sprintf(`'^(?P<value>[+-]\d{%d,}%s) (?P<unit>kgf)$'`, s.box.digits, map[bool]string{true: fmt.Sprintf(`\.\d{%d}`, s.box.decimals)}[s.box.decimals > 0]))
+			e.set("line", "line", `'^N (?P<counts>[+-]\d{7,})$'`)
+		}
 		for _, b := range [...]struct{ table, ask string }{{"load", askLoad}, {"line", askLine}} {
 			e.set(b.table, "kind", text(boxAsked))
 			e.set(b.table+".asked", "ask", text(b.ask))

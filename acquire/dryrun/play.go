@@ -65,7 +65,10 @@ func Play(s *deck.Scenario, seed uint64) (*Played, error) {
 // that time of day, until the crew ends it. It returns the time of its last
 // record, ns. What is kept of the records, dry says.
 func Fold(dry *session.Dry, s *deck.Scenario, seed uint64, began time.Time) (end int64, err error) {
-	r := join(dry, deck.NewSim(s, seed), began)
+	r, err := join(dry, deck.NewSim(s, seed), began)
+	if err != nil {
+		return 0, err
+	}
 	people := crew.New(s.Crew)
 	r.crewed(people, playsAtMost)
 	if dry.Ending() == "" {

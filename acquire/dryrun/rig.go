@@ -21,6 +21,10 @@ type rig struct {
 	clock int64 // of the last clock record
 	acts  uint32
 
+	asks  map[string]*acquire.Asking // of the ports that are asked and plugged in
+	all   map[string]*acquire.Asking
+	ports []string
+
 	record func()                                    // after every record
 	heard  func(port string, at int64, raw []byte)   // before it, for bytes
 	plug   func(port string, at int64, plugged bool) // for ports
@@ -58,12 +62,13 @@ func rigOf(s *deck.Scenario, seed uint64, keep bool) (*rig, *trial.Trial, error)
 		return nil, nil, err
 	}
 	dry.Keep, dry.WithJudge = keep, keep
-	return join(dry, deck.NewSim(s, seed), began), t, nil
+	r, err := join(dry, deck.NewSim(s, seed), began)
+	return r, t, err
 }
 
 // join joins a deck and a fold, whose ports open at once.
-func join(dry *session.Dry, sim *deck.Sim, began time.Time) *rig {
-	r := &rig{sim: sim, dry: dry, began: began}
+func join(dry *session.Dry, sim *deck.Sim, began time.Time) (*rig, error) {
+	r := &rig{sim: sim, dry: dry, began: began, asks: map[string]*acquire.Asking{}, all: map[string]*acquire.Asking{}}
 	r.sim.OnPlug(func(port string, at int64, in bool) {
 		r.upTo(at)
 		if r.plug != nil {
@@ -75,13 +80,26 @@ func join(dry *session.Dry, sim *deck.Sim, began time.Time) *rig {
 		}
 		r.dry.Port(at, port, state, "")
 		r.after(at)
+		if delete(r.asks, port); in && r.all[port] != nil {
+			r.asks[port] = r.all[port]
+			r.asks[port].Reset(at)
+		}
 	})
-	for _, port := range []string{session.SrcLoad, session.SrcLine, session.SrcStop} {
+	r.ports = r.sim.Ports()
+	for _, port := range r.ports {
 		r.dry.Port(0, port, acquire.StateOpen, "")
+		a, err := acquire.AskingOf(dry.Snapshot().Trial, port)
+		if err != nil {
+			return nil, err
+		}
+		if a != nil {
+			a.Reset(0)
+			r.asks[port], r.all[port] = a, a
+		}
 	}
 	r.dry.Port(0, session.SrcScreen, "attached", "")
 	r.dry.Port(0, session.SrcRecord, "ok", "")
-	return r
+	return r, nil
 }
 
 // crewed plays on with these people until they are done or have ended it, or for
@@ -102,15 +120,48 @@ func (r *rig) crewed(people *crew.Crew, most int64) (t int64) {
 
 // advance plays the deck up to time t.
 func (r *rig) advance(t int64) {
+	for now := r.sim.Now(); len(r.asks) > 0 && now < t; now = r.sim.Now() {
+		next := min(t, r.sim.Next())
+		for _, port := range r.ports {
+			a := r.asks[port]
+			if a == nil {
+				continue
+			}
+			q, again := a.Due(now)
+			if q >= 0 {
+				r.ask(port, a, q, now)
+			}
+			next = min(next, max(again, now+1))
+		}
+		r.play(next)
+	}
+	r.play(t)
+	r.upTo(t)
+}
+
+// play lets the deck go on to time t.
+func (r *rig) play(t int64) {
 	r.sim.Advance(t, func(port string, at int64, raw []byte) {
 		r.upTo(at)
 		if r.heard != nil {
 			r.heard(port, at, raw)
 		}
+		if a := r.asks[port]; a != nil {
+			a.Bytes(at, raw, func(string, []byte, string) {})
+		}
 		r.dry.Rx(at, port, raw)
 		r.after(at)
 	})
+}
+
+// ask sends a question, as the owner of a port does.
+func (r *rig) ask(port string, a *acquire.Asking, q int, t int64) {
+	raw := a.Ask(q)
+	a.Asked(t, raw)
 	r.upTo(t)
+	r.dry.Sent(t, port, raw)
+	r.after(t)
+	r.sim.Ask(port, t, raw)
 }
 
 // upTo makes the records that time alone makes before t.
