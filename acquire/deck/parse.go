@@ -231,7 +231,7 @@ func (p *parser) fault(line int, toks []token) {
 	if !ok {
 		return
 	}
-	f := fault{line: line}
+	f := fault{line: line, text: said(toks[cut+1:])}
 	switch pattern {
 	case "at TIME":
 		f.when, f.at = "time", m.si[0]
@@ -272,6 +272,15 @@ func (p *parser) fault(line int, toks []token) {
 		}
 	}
 	p.s.faults = append(p.s.faults, f)
+}
+
+// said is a statement's words as one text.
+func said(toks []token) string {
+	words := make([]string, len(toks))
+	for i, t := range toks {
+		words[i] = t.text
+	}
+	return strings.Join(words, " ")
 }
 
 // nsOf is a number of seconds as a duration.

@@ -57,6 +57,7 @@ type Scenario struct {
 // fault is something that goes wrong, once.
 type fault struct {
 	line  int
+	text  string // as it stands in the script
 	when  string // "time", "x" or "step"
 	at    float64
 	step  string

@@ -107,14 +107,7 @@ func (m *Sim) Ask(port string, t int64, raw []byte) {
 }
 
 // Ports are the names of the ports this deck has.
-func (m *Sim) Ports() (out []string) {
-	for i, name := range portNames {
-		if m.w.s.wiring.has(i) {
-			out = append(out, name)
-		}
-	}
-	return out
-}
+func (m *Sim) Ports() []string { return m.w.s.Ports() }
 
 func (m *Sim) hearOn(port int, t int64, raw []byte) {
 	if t <= m.w.t {

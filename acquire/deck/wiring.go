@@ -287,3 +287,40 @@ const secondName = "-2"
 
 // perCount is what a whole number in a register counts in, of the box's unit.
 func (s *Scenario) perCount() float64 { return math.Pow10(s.box.decimals) }
+
+// Boxes says how the boxes speak.
+func (s *Scenario) Boxes() string {
+	kind := s.wiring.kind
+	if kind == "" {
+		kind = boxLines
+	}
+	if s.wiring.nmea {
+		kind += "," + boxNMEA
+	}
+	return kind
+}
+
+// Ports are the names of the ports the deck has.
+func (s *Scenario) Ports() (out []string) {
+	for i, name := range portNames {
+		if s.wiring.has(i) {
+			out = append(out, name)
+		}
+	}
+	return out
+}
+
+// Faults says what goes wrong, and when, a line each.
+func (s *Scenario) Faults() (out []string) {
+	for _, f := range s.faults {
+		switch f.when {
+		case "x":
+			out = append(out, fmt.Sprintf("at %g m hauled: %s", f.at, f.text))
+		case "step":
+			out = append(out, fmt.Sprintf("at step %s: %s", f.step, f.text))
+		default:
+			out = append(out, fmt.Sprintf("at %g s: %s", f.at, f.text))
+		}
+	}
+	return out
+}

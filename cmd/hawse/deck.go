@@ -1,14 +1,8 @@
 package main
 
 import (
-	"bufio"
 	"fmt"
-	"io"
-	"os"
-	"os/signal"
 	"strings"
-	"syscall"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -17,13 +11,14 @@ import (
 )
 
 func newDeck() *cobra.Command {
-	var dir, show string
+	var o deckOffer
+	var show, boxes string
+	var faults []string
 	var list, model, asJSON bool
-	var seed uint64
 	var score int
 	c := &cobra.Command{
-		Use:   "deck SCENARIO --dir DIR",
-		Short: "Offer the simulated deck's three ports to any program",
+		Use:   "deck SCENARIO",
+		Short: "Offer a simulated deck's ports to any program, with faults to rehearse on",
 		Long: `Play a scenario on a simulated deck and offer its instruments as DIR/load (load
 cell), DIR/line (line encoder) and DIR/stop (stop relay) until ctrl-c. The winch
 hauls only while the relay is closed, and always pays out. It runs in real time;
@@ -33,6 +28,17 @@ To rehearse, be the winch operator: a line on its standard input orders the winc
 haul, ease (each with a speed if need be, "haul 1.2 m/min"), stop, or ahead for the
 vessel to go over the anchor; script gives the lever back to the script. Hauling
 that the relay has ended needs a new order.
+
+Without --dir the ports are in ./deck, and the trial file that fits them is written
+to SCENARIO.toml: 'hawse pull SCENARIO.toml' in another terminal just works. With
+--dir one is written where --trial says. A file the deck did not write is left alone.
+
+--boxes has the instruments speak otherwise than by lines on a port each: on one
+port, several values in a line, when asked in text, as Modbus RTU units, in binary
+frames; nmea adds sounder, satellite receiver, compass and clock on DIR/depth.
+--fault NAME@WHEN breaks something, at a time of the deck ("unplug@90s") or at a
+length hauled ("stuck@x 9 m"); as often as you like. --list names all of them. What
+Hawse says of each, and after how long, is in acquire/dryrun/FAULTS.md.
 
 With --model in place of SCENARIO the pull is made up from --seed: ground, anchor,
 rode and vessel are worked out, not read from a table. A script may have such a
@@ -46,6 +52,9 @@ It prints precision, recall and delay for each event, the share of hauled length
 with the right phase, falls of the vessel and saw-teeth taken for breakouts, the
 confusion, the map from the model's truth to the phases, and the worst pulls.`,
 		Example: `  hawse deck --list
+  hawse deck cobble-neck --fault unplug@90s
+  hawse deck cobble-neck --boxes modbus,nmea --fault late@60s --fault "double-depth@x 5 m"
+  hawse deck cobble-neck --fault "silence line 7 s@x 4 m" --trial a.toml --dir a
   hawse deck textbook --dir my-trial/deck
   hawse deck ./my-scenario.txt --dir /tmp/deck
   hawse deck --model --seed 7 --show trial > my-trial/trial.toml
@@ -60,19 +69,22 @@ confusion, the map from the model's truth to the phases, and the worst pulls.`,
 		RunE: func(c *cobra.Command, args []string) error {
 			switch {
 			case list:
-				return listScenarios(c)
+				return listDeck(c)
 			case c.Flags().Changed("score"):
-				if model || dir != "" || show != "" {
-					return usageError{fmt.Errorf("--score makes up its own pulls and opens no ports: leave out --model, --dir and --show")}
+				if model || o.dir != "" || show != "" || boxes != "" || faults != nil || o.trial != "" {
+					return usageError{fmt.Errorf("--score makes up its own pulls and opens no ports: leave out --model, --dir, --show, --boxes, --fault and --trial")}
 				}
 				if score < 1 || score > mostScored {
 					return usageError{fmt.Errorf("--score %d: from 1 to %d pulls", score, mostScored)}
 				}
-				return scoreDetector(c, score, seed, asJSON)
+				return scoreDetector(c, score, o.seed, asJSON)
 			case asJSON:
 				return usageError{fmt.Errorf("--json goes with --score")}
 			}
-			sc, err := theScenario(args, model, seed)
+			sc, err := theScenario(args, model, o.seed)
+			if err == nil {
+				sc, err = sc.With(boxes, faults)
+			}
 			if err != nil {
 				return usageError{err}
 			}
@@ -87,31 +99,28 @@ confusion, the map from the model's truth to the phases, and the worst pulls.`,
 			default:
 				return usageError{fmt.Errorf("--show %s: say script or trial", acquire.Visible([]byte(show)))}
 			}
-			if dir == "" {
-				return usageError{fmt.Errorf("say where the ports shall be: --dir DIR")}
-			}
-			return offer(c, sc, dir, seed)
+			return o.run(c, sc)
 		},
 	}
-	c.Flags().StringVar(&dir, "dir", "", "folder for the three ports")
-	c.Flags().BoolVar(&list, "list", false, "list the scenarios")
+	c.Flags().StringVar(&o.dir, "dir", "", "folder for the ports (default: ./deck)")
+	c.Flags().StringVar(&o.trial, "trial", "", "write the trial file that fits here")
+	c.Flags().StringVar(&boxes, "boxes", "", "how the instruments speak: "+boxNames())
+	c.Flags().StringArrayVar(&faults, "fault", nil, "what goes wrong, and when: NAME@WHEN (see --list)")
+	c.Flags().BoolVar(&list, "list", false, "list scenarios, boxes and faults")
 	c.Flags().BoolVar(&model, "model", false, "play a pull made up from the seed")
 	c.Flags().StringVar(&show, "show", "", "print the scenario's script, or its trial file: script or trial")
 	c.Flags().IntVar(&score, "score", 0, "score the phase detector on so many made-up pulls")
 	c.Flags().BoolVar(&asJSON, "json", false, "the score as JSON")
-	c.Flags().Uint64Var(&seed, "seed", 1, "seed of the noise, of the made-up pull, or, with --score, the number of the run")
+	c.Flags().Uint64Var(&o.seed, "seed", 1, "seed of the noise, of the made-up pull, or, with --score, the number of the run")
 	return c
 }
 
-func listScenarios(c *cobra.Command) error {
-	for _, n := range deck.Names() {
-		sc, err := deck.Load(n)
-		if err != nil {
-			return err
-		}
-		fmt.Fprintf(c.OutOrStdout(), "%-12s %s\n", n, sc.Title)
+func boxNames() string {
+	var names []string
+	for _, k := range deck.BoxKinds {
+		names = append(names, k.Name)
 	}
-	return nil
+	return strings.Join(names, ", ")
 }
 
 // theScenario is the one that is named, or the one made up from the seed.
@@ -124,73 +133,4 @@ func theScenario(args []string, model bool, seed uint64) (*deck.Scenario, error)
 		return nil, err
 	}
 	return deck.ParseScenario(fmt.Sprintf("made-up-%d.txt", seed), []byte(u.Script))
-}
-
-func offer(c *cobra.Command, sc *deck.Scenario, dir string, seed uint64) error {
-	d, err := deck.Open(sc, deck.Options{Dir: dir, Clock: acquire.NewClock(), Seed: seed})
-	if err != nil {
-		return exitWith(exitStart, "%w", err)
-	}
-	defer d.Close()
-	ctx, cancel := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
-	defer cancel()
-	out := c.OutOrStdout()
-	fmt.Fprintf(out, "%s\n%s\nports: %s/load %s/line %s/stop; ctrl-c ends\norders to the winch, then ENTER: haul, stop, ease, \"haul 1.2 m/min\", ahead, script\n", sc.Title, sc.Caption, dir, dir, dir)
-	orders := ordersFrom(c.InOrStdin())
-	done := make(chan error, 1)
-	go func() { done <- d.Run(ctx) }()
-	tick := time.NewTicker(time.Second)
-	defer tick.Stop()
-	seen := 0
-	for {
-		select {
-		case err := <-done:
-			return err
-		case order, more := <-orders:
-			if !more { // nobody orders; the script goes on
-				orders = nil
-				continue
-			}
-			if err := d.Order(order); err != nil {
-				fmt.Fprintln(out, acquire.Visible([]byte(err.Error())))
-			} else {
-				fmt.Fprintf(out, "%8.1f s  ordered: %s\n", float64(d.State().T)/1e9, acquire.Visible([]byte(order)))
-			}
-			continue
-		case <-tick.C:
-		}
-		s := d.State()
-		for ; seen < len(s.RelayLog); seen++ {
-			ch := s.RelayLog[seen]
-			fmt.Fprintf(out, "%8.3f s  relay %s\n", float64(ch.T)/1e9, relayWord(ch.Closed, ch.Reason))
-		}
-		fmt.Fprintf(out, "%8.1f s  winch %-5s  hauled %6.2f m  rode out %6.2f m  tension %5.2f kN  relay %s\n", float64(s.T)/1e9,
-			s.Lever, float64(s.X), float64(s.L), float64(s.Tension)/1000, relayWord(s.RelayClosed, s.RelayReason))
-	}
-}
-
-// ordersFrom reads orders, a line each, until the input ends or a line is longer
-// than any order. Its goroutine waits in a read that nothing can end; it goes with
-// the program.
-func ordersFrom(in io.Reader) <-chan string {
-	orders := make(chan string)
-	signalsOfNoTerminal()
-	go func() {
-		defer close(orders)
-		lines := bufio.NewScanner(in)
-		lines.Buffer(nil, 1024)
-		for lines.Scan() {
-			if order := strings.ToLower(strings.Join(strings.Fields(lines.Text()), " ")); order != "" {
-				orders <- order
-			}
-		}
-	}()
-	return orders
-}
-
-func relayWord(closed bool, reason string) string {
-	if closed {
-		return "closed"
-	}
-	return strings.TrimSpace("open " + reason)
 }

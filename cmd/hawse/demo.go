@@ -23,7 +23,8 @@ import (
 const demoSpeed = 6
 
 func newDemo() *cobra.Command {
-	var scenario, log, campaign string
+	var scenario, log, campaign, boxes string
+	var faults []string
 	var seed uint64
 	var speed float64
 	var bare bool
@@ -42,7 +43,7 @@ Nothing is written outside a temporary folder unless --log says so.
 Scenarios: ` + strings.Join(deck.Names(), ", ") + `
 
 ` + cautions,
-		Example: "  hawse demo\n  hawse demo --speed 20\n  hawse demo --scenario breakout\n  hawse demo --headless --scenario short --speed 1\n  hawse demo --campaign my-campaign && hawse report my-campaign",
+		Example: "  hawse demo\n  hawse demo --speed 20\n  hawse demo --scenario breakout\n  hawse demo --scenario cobble-neck --boxes modbus --speed 2 --fault unplug@90s\n  hawse demo --headless --scenario short --speed 1\n  hawse demo --campaign my-campaign && hawse report my-campaign",
 		Args:    exactly(0, "nothing else"),
 		RunE: func(c *cobra.Command, args []string) error {
 			if !(speed >= 1 && speed <= 60) {
@@ -51,11 +52,20 @@ Scenarios: ` + strings.Join(deck.Names(), ", ") + `
 			if campaign != "" {
 				return writeCampaign(c.Context(), campaign, seed, barTo(c.ErrOrStderr()))
 			}
-			return demo(c, scenario, log, speed, bare, look)
+			sc, err := deck.Load(scenario)
+			if err == nil {
+				sc, err = sc.With(boxes, faults)
+			}
+			if err != nil {
+				return usageError{err}
+			}
+			return demo(c, sc, log, speed, bare, look)
 		},
 	}
 	f := c.Flags()
 	f.StringVar(&scenario, "scenario", "textbook", "which pull to play")
+	f.StringVar(&boxes, "boxes", "", "how the instruments speak, as of hawse deck: "+boxNames())
+	f.StringArrayVar(&faults, "fault", nil, "what goes wrong, and when, as of hawse deck: NAME@WHEN")
 	f.Float64Var(&speed, "speed", demoSpeed, "times real time")
 	f.StringVar(&log, "log", "", "keep the raw log here (default: in a temporary folder that is removed)")
 	f.BoolVar(&bare, "headless", false, "no screen: status lines on standard output")
@@ -77,18 +87,14 @@ func (v demoView) Do(a session.Act) {
 	v.Capture.Do(a)
 }
 
-func demo(c *cobra.Command, scenario, log string, speed float64, bare bool, look screenLook) error {
-	sc, err := deck.Load(scenario)
-	if err != nil {
-		return usageError{err}
-	}
+func demo(c *cobra.Command, sc *deck.Scenario, log string, speed float64, bare bool, look screenLook) error {
 	t, err := trial.ParseTrial("trial.toml", []byte(sc.TrialFile()))
 	if err != nil {
 		return err
 	}
 	run, ok := t.Run(sc.Run)
 	if !ok {
-		return fmt.Errorf("scenario %s plays run %q, which its trial file does not have", scenario, sc.Run)
+		return fmt.Errorf("scenario %s plays run %q, which its trial file does not have", sc.Name, sc.Run)
 	}
 	tmp, err := os.MkdirTemp("", "hawse-demo-")
 	if err != nil {
@@ -102,7 +108,8 @@ func demo(c *cobra.Command, scenario, log string, speed float64, bare bool, look
 	clock := acquire.NewScaledClock(speed)
 	// The relay's patience is real time, like the heartbeat it waits for.
 	sc.Window = time.Duration(float64(sc.Window) * speed)
-	d, err := deck.Open(sc, deck.Options{Dir: filepath.Join(tmp, "deck"), Clock: clock, Seed: 1})
+	d, err := deck.Open(sc, deck.Options{Dir: filepath.Join(tmp, "deck"), Clock: clock, Seed: 1,
+		Epoch: time.Now().UTC().Add(-time.Duration(clock.Now()))})
 	if err != nil {
 		return exitWith(exitStart, "%w", err)
 	}
