@@ -183,7 +183,7 @@ func TestEveryScenarioPlaysToItsEnd(t *testing.T) {
 		"bad-record":   {21, 7, 0, 3.1, 0.02},
 		"vessel-moves": {15, 3, 0, 4.36, 0.05}, "snag": {16.65, 3, 0, 8.48, 0.05}, "after-stop": {4, 3, 0, 8.1, 0.1},
 		"wrong-unit": {3, 3, 2, 1.0, 0.05}, "swell": {30, 3, 0, 3.5, 0.05}, "two-alarms": {4, 3, 2, 1.97, 0.02},
-		"called-stop": {12, 5, 1, 2.33, 0.02}, "early-ack": {12, 5, 1, 2.33, 0.02}, "never-falls": {6.8, 3, 0, 1.85, 0.05},
+		"cobble-neck": {6.5, 3, 0, 2.7, 0.05}, "called-stop": {12, 5, 1, 2.33, 0.02}, "early-ack": {12, 5, 1, 2.33, 0.02}, "never-falls": {6.8, 3, 0, 1.85, 0.05},
 		"reversed-line": {1, 3, 0, 0.08, 0.02}, "slow-cell": {5, 3, 1, 1.42, 0.03},
 		"weld": {4, 2, 0, 1.77, 0.03}, "model": {30, 5, 0, 3.04, 0.05},
 		"vessel-or-anchor": {17, 3, 0, 3.0, 0.02}, "slow-breakout": {16, 3, 0, 2.2, 0.02}, "weak": {23, 3, 0, 1.3, 0.02},

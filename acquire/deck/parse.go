@@ -231,7 +231,7 @@ func (p *parser) fault(line int, toks []token) {
 	if !ok {
 		return
 	}
-	f := fault{line: line, text: said(toks[cut+1:])}
+	f := fault{line: line, text: asText(toks[cut+1:])}
 	switch pattern {
 	case "at TIME":
 		f.when, f.at = "time", m.si[0]
@@ -274,8 +274,8 @@ func (p *parser) fault(line int, toks []token) {
 	p.s.faults = append(p.s.faults, f)
 }
 
-// said is a statement's words as one text.
-func said(toks []token) string {
+// asText is a statement's words as one text.
+func asText(toks []token) string {
 	words := make([]string, len(toks))
 	for i, t := range toks {
 		words[i] = t.text

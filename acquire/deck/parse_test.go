@@ -217,7 +217,7 @@ func TestFacts(t *testing.T) {
 }
 
 func TestLoad(t *testing.T) {
-	want := []string{"after-stop", "bad-record", "breakout", "called-stop", "counter-wrong", "early-ack", "model", "never-falls", "never-sets", "over-range",
+	want := []string{"after-stop", "bad-record", "breakout", "called-stop", "cobble-neck", "counter-wrong", "early-ack", "model", "never-falls", "never-sets", "over-range",
 		"reversed-line", "rising-tide", "saw-tooth", "short", "slow-breakout", "slow-cell", "snag", "stuck", "swell", "textbook", "too-good", "two-alarms", "unplug",
 		"vessel-moves", "vessel-or-anchor", "weak", "weld", "wrong-unit"}
 	if d := cmp.Diff(want, Names()); d != "" {

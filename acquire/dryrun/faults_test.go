@@ -262,7 +262,8 @@ Made by ` + "`go test ./acquire/dryrun -run FaultsAreNamed -update`" + `, from p
 the same on every machine. Invented data: the pull of scenario cobble-neck, 10 lines a second of each instrument, the
 fault 60 s into it. Held against the same pull without the fault, the word in the third column is the first that is
 new. A unit changed where the number stands without one is a leap of the tension to a live guard; the known weight
-names it before arming. Times are seconds from the fault's beginning to that word, and to the stop if there is one; an empty cell: these
+names it before arming. Some faults show only later: a zero that has moved at the next zero check, a slipping wheel at the
+next rode mark, a count that only rises when line is paid out, a welded relay when it is to open. Times are seconds from the fault's beginning to that word, and to the stop if there is one; an empty cell: these
 boxes cannot have it. The template's silence times are in force: warn after 1 s, stop after 2 s.
 
 | fault | what it is | said first | lines | shared | one-line | asked | modbus | frames |
