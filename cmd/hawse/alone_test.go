@@ -89,11 +89,16 @@ func newRig(t *testing.T) *rig {
 
 func newRigOf(t *testing.T, script string) *rig {
 	t.Helper()
-	dir := t.TempDir()
 	sc, err := deck.ParseScenario("slow.txt", []byte(script))
 	if err != nil {
 		t.Fatal(err)
 	}
+	return newRigWith(t, sc)
+}
+
+func newRigWith(t *testing.T, sc *deck.Scenario) *rig {
+	t.Helper()
+	dir := t.TempDir()
 	if err := os.WriteFile(filepath.Join(dir, "trial.toml"), []byte(sc.TrialFile()), 0o644); err != nil {
 		t.Fatal(err)
 	}
