@@ -72,11 +72,12 @@ line.`,
   hawse bench records
   hawse bench results
   hawse bench kill
+  hawse bench decoders
   hawse bench flood --rate 1000 --for 5s --json`,
 		Args: cobra.ArbitraryArgs,
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				return usageError{fmt.Errorf("no figure named %q: flood, versus, stop, idle, long, pulls, records, results or kill; see '%s --help'", args[0], c.CommandPath())}
+				return usageError{fmt.Errorf("no figure named %q: flood, versus, stop, idle, long, pulls, records, results, kill or decoders; see '%s --help'", args[0], c.CommandPath())}
 			}
 			return c.Help()
 		},
@@ -85,7 +86,7 @@ line.`,
 	f.BoolVar(&shared.json, "json", false, "the figures in JSON (SI units, unit in each key)")
 	f.BoolVar(&shared.keep, "keep", false, "keep the folder with trial file, log and what was sent, and say where it is")
 	f.StringVar(&shared.dir, "dir", "", "make the temporary folder here, to measure another disk (default: the system's temporary folder)")
-	c.AddCommand(newBenchFlood(shared), newBenchVersus(shared), newBenchStop(shared), newBenchIdle(shared), newBenchLong(shared), newBenchPulls(shared), newBenchRecords(shared), newBenchResults(shared), newBenchReport(), newBenchKill(shared))
+	c.AddCommand(newBenchFlood(shared), newBenchVersus(shared), newBenchStop(shared), newBenchIdle(shared), newBenchLong(shared), newBenchPulls(shared), newBenchRecords(shared), newBenchResults(shared), newBenchReport(), newBenchKill(shared), newBenchDecoders(shared))
 	return c
 }
 
@@ -189,6 +190,32 @@ and goes into the head of the log that goes on.`
 	c.Flags().IntVar(&o.times, "times", 1000, "how many kills")
 	c.Flags().IntVar(&o.rate, "rate", 100, "lines a second on each of the two ports")
 	c.Flags().Uint64Var(&o.seed, "seed", 1, "of the moments")
+	return c
+}
+
+func newBenchDecoders(shared *benchShared) *cobra.Command {
+	o := &benchOptions{}
+	c := benchCommand(shared, o, benchDecoders, func() error {
+		switch {
+		case o.lasts < 2*time.Second || o.lasts > time.Hour:
+			return fmt.Errorf("--for %v: from 2s to 1h", o.lasts)
+		case o.cycles < 2 || o.cycles > 10_000:
+			return fmt.Errorf("--cycles %d: from 2 to 10000", o.cycles)
+		}
+		return nil
+	})
+	c.Use, c.Short = "decoders", "Every kind of box at its rates: frames lost, CPU; and the time to open a port that is back"
+	c.Long = `A simulated deck with each kind of box in turn, at 10, 50 and 100 frames a second of
+each instrument where the wire can carry them, and this very program capturing from
+it as a process of its own. What was sent is held against the raw log message by
+message, and the log is decoded. CPU is that of the whole process from start to end.
+
+Then the load cell's port is unplugged and comes back again and again, under its own
+name and under another: the time is from the port being there to its first line
+handed to a capture that has it open, by the deck's clock.`
+	c.Example = "  hawse bench decoders\n  hawse bench decoders --for 2s --cycles 10"
+	c.Flags().DurationVar(&o.lasts, "for", 10*time.Second, "how long for each kind and rate")
+	c.Flags().IntVar(&o.cycles, "cycles", 100, "how often the plug is pulled, under each name")
 	return c
 }
 
