@@ -102,7 +102,7 @@ func decoderDeck(ctx context.Context, dir string, sc *deck.Scenario, during func
 	if err := os.WriteFile(rig.trial(), []byte(sc.TrialFile()), 0o644); err != nil {
 		return nil, u, err
 	}
-	child, err := startChild(rig, benchNoScreen)
+	child, err := startChild(rig, benchNoScreen, screenSize{})
 	if err != nil {
 		return nil, u, err
 	}
