@@ -58,7 +58,7 @@ func TestBadInput(t *testing.T) {
 		{"unknown command", []string{"haul"}, exitUsage, []string{"haul"}},
 		{"unknown scenario", []string{"demo", "--scenario", "kraken"}, exitUsage, []string{"kraken", "textbook"}},
 		{"speed of nothing", []string{"demo", "--speed", "0"}, exitUsage, []string{"--speed", "1 to 60"}},
-		{"deck without a folder", []string{"deck", "textbook"}, exitUsage, []string{"--dir"}},
+		{"deck with boxes nobody knows", []string{"deck", "textbook", "--boxes", "tin"}, exitUsage, []string{"lines", "modbus"}},
 		{"call with no capture", []string{"call", "stop", "--log", filepath.Join(dir, "no.log")}, exitFailed, []string{"no running capture", "no.log"}},
 		{"call of nothing", []string{"call"}, exitUsage, []string{"call"}},
 		{"call a weight of nothing", []string{"call", "weight", "--log", exists}, exitUsage, []string{"weight what?", "25.0 kg"}},
