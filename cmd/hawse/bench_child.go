@@ -201,15 +201,6 @@ func (c *benchChild) intoPull(ctx context.Context, r *benchRig) error {
 	return nil
 }
 
-// used is what a process has cost.
-type used struct {
-	cpu, ran time.Duration
-	peak     int64 // bytes; 0 unknown
-	exit     int
-}
-
-func (u used) share() float64 { return 100 * u.cpu.Seconds() / u.ran.Seconds() }
-
 // end seals the log and waits for the child. The rode counts as loaded, so end
 // is asked for twice.
 func (c *benchChild) end(ctx context.Context) (used, error) {
@@ -241,14 +232,14 @@ func (c *benchChild) end(ctx context.Context) (used, error) {
 	return u, nil
 }
 
-// usedBy reads what the system counted. On Linux the most memory is also that
-// of the program that started it, so it is only used where nothing better is.
-func usedBy(s *os.ProcessState, ran time.Duration) used {
-	u := used{cpu: s.UserTime() + s.SystemTime(), ran: ran, exit: s.ExitCode()}
+// peakOf is the most memory of a process that is over, bytes; 0 unknown. On Linux
+// it is also that of the program that started it, so it is only used where nothing
+// better is.
+func peakOf(s *os.ProcessState) int64 {
 	if ru, ok := s.SysUsage().(*syscall.Rusage); ok {
-		u.peak = rusagePeak(int64(ru.Maxrss))
+		return rusagePeak(int64(ru.Maxrss))
 	}
-	return u
+	return 0
 }
 
 // kill makes sure that nothing of the child is left.

@@ -5,7 +5,21 @@ import (
 	"os"
 	"runtime"
 	"strings"
+	"time"
 )
+
+// used is what a process has cost.
+type used struct {
+	cpu, ran time.Duration
+	peak     int64 // bytes; 0 unknown
+	exit     int
+}
+
+func (u used) share() float64 { return 100 * u.cpu.Seconds() / u.ran.Seconds() }
+
+func usedBy(s *os.ProcessState, ran time.Duration) used {
+	return used{cpu: s.UserTime() + s.SystemTime(), ran: ran, exit: s.ExitCode(), peak: peakOf(s)}
+}
 
 // procPeak is the most memory a process has had resident, bytes, as Linux
 // tells it; 0 where it does not.

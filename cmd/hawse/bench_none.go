@@ -5,6 +5,7 @@ package main
 import (
 	"context"
 	"errors"
+	"os"
 )
 
 var errNoTerminals = errors.New("it needs pseudo-terminals, which this system does not have; run it on Linux, macOS or a BSD ('hawse bench long' runs here)")
@@ -15,3 +16,5 @@ func benchStop(context.Context, benchOptions) (*benchReport, error)     { return
 func benchIdle(context.Context, benchOptions) (*benchReport, error)     { return nil, errNoTerminals }
 func benchKill(context.Context, benchOptions) (*benchReport, error)     { return nil, errNoTerminals }
 func benchDecoders(context.Context, benchOptions) (*benchReport, error) { return nil, errNoTerminals }
+
+func peakOf(*os.ProcessState) int64 { return 0 }

@@ -20,15 +20,6 @@ import (
 	"hawse/trial"
 )
 
-// sentence is an NMEA 0183 sentence with its checksum.
-func sentence(format string, a ...any) string {
-	body, sum := fmt.Sprintf(format, a...), byte(0)
-	for i := range len(body) {
-		sum ^= body[i]
-	}
-	return fmt.Sprintf("$%s*%02X\r\n", body, sum)
-}
-
 // bridge is an invented set of instruments of a vessel on one port, ten times a
 // second: depth, position, heading and time.
 func bridge(t *testing.T, depth float64, quality int, ahead time.Duration) (tables string) {

@@ -129,6 +129,15 @@ func reading(i int) []byte {
 	return []byte{byte(v >> 24), byte(v >> 16), byte(v >> 8), byte(v)}
 }
 
+// sentence is an NMEA 0183 sentence with its checksum.
+func sentence(format string, a ...any) string {
+	body, sum := fmt.Sprintf(format, a...), byte(0)
+	for i := range len(body) {
+		sum ^= body[i]
+	}
+	return fmt.Sprintf("$%s*%02X\r\n", body, sum)
+}
+
 func TestListenOther(t *testing.T) {
 	for _, tt := range []struct {
 		name, kind string
