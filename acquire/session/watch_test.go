@@ -83,7 +83,8 @@ func watched(t *testing.T, keys bool) (v *watchedView, log string, stop func()) 
 	served := make(chan error, 1)
 	go func() { served <- ServeWatch(ctx, v, log, keys) }()
 	for range 200 {
-		if _, err := os.Stat(WatchPath(log)); err == nil {
+		if conn, err := net.Dial("unix", WatchPath(log)); err == nil { // the file is there before anybody listens
+			_ = conn.Close()
 			break
 		}
 		time.Sleep(5 * time.Millisecond)
