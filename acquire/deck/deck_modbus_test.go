@@ -51,7 +51,7 @@ func TestModbusDeckWithAnotherMaster(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	client, err := modbus.NewClient(&modbus.ClientConfiguration{URL: "rtu://" + port, Speed: 115200, Timeout: time.Second, Logger: log.New(io.Discard, "", 0)})
+	client, err := modbus.NewClient(&modbus.ClientConfiguration{URL: "rtu://" + port, Speed: 115200, Timeout: 3 * time.Second, Logger: log.New(io.Discard, "", 0)})
 	if err != nil {
 		t.Fatal(err)
 	}
