@@ -19,7 +19,8 @@ import "math"
 // sample stands for more line than [PhaseRules.Coarse], and after any break in
 // what it can follow: X leaping ahead or line paid out by more than the gap, no
 // valid tension for the standing time. Then every rule waits for its full length
-// again. Each haul series (see [Trace]) starts afresh, its running peak too.
+// again. Each haul series (see [Trace]) starts afresh, its running peak too, unless it is
+// one that [PhaseDetector.GoOn] took over.
 //
 // Levels that are unknown leave their phases out. With the dead-weight level
 // unknown that is all but slack, embedding and what is said of a standing winch:
@@ -33,6 +34,7 @@ type PhaseDetector struct {
 	levels struct{ bare, dead float64 } // N; 0 unknown, those of the trial file
 	phase  Phase
 	stage  Stage
+	goesOn Stage // a series that was taken over goes on when this stage is entered; stand by: none
 	told   tellings
 	marks  [4]int64 // ns, latest marks of the vessel; 0 none
 	nmarks int
@@ -170,11 +172,16 @@ func inPhases(s Stage) bool { return inSeries(s) || s == Stopped }
 
 func (d *PhaseDetector) follow(p Point) {
 	if entersSeries(d.stage, p.Stage) {
-		d.haulSeries = haulSeries{}
+		if p.Stage != d.goesOn {
+			d.haulSeries = haulSeries{}
+		}
+		d.goesOn = StandBy
 		d.told.newSeries(p.T, float64(p.X))
 		d.name(Unclear, p.T, float64(p.X))
 	}
-	d.stage = seriesStage(d.stage, p.Stage)
+	if d.stage = seriesStage(d.stage, p.Stage); !inSeries(d.stage) && d.stage != StandBy {
+		d.goesOn = StandBy
+	}
 	x, tension := float64(p.X), float64(p.Tension)
 	if !inPhases(p.Stage) || !(math.Abs(x) <= haulFarthest) {
 		d.breakOff()

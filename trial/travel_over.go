@@ -27,7 +27,11 @@ func (v *Travel) Came() (c Came, ok bool) {
 	if !v.knee || !v.last.ok {
 		return c, false
 	}
-	return Came{Stage: v.stage, At: v.at.numbers(), Last: v.last.numbers(), Leapt: v.leapt}, true
+	stage := v.stage
+	if v.goesOn != StandBy {
+		stage = v.goesOn // taken over itself, and not gone on with yet
+	}
+	return Came{Stage: stage, At: v.at.numbers(), Last: v.last.numbers(), Leapt: v.leapt}, true
 }
 
 // GoOn takes over what another Travel had. It goes on when the same stage is
