@@ -116,6 +116,8 @@ func (h *headOf) take(r *logfmt.Record) error {
 		h.takeUsed(r)
 	case camePart:
 		h.takeCame(r)
+	case phasePart:
+		h.takePhases(r)
 	case "run":
 		if h.Trial == nil {
 			return fmt.Errorf("head has a run but no trial file before it: the log's head is damaged")

@@ -75,6 +75,9 @@ func NewJudge(h Head) *Judge {
 	if h.After != nil && h.After.Came != nil {
 		s.GoOn(*h.After.Came)
 	}
+	if h.After != nil && h.After.Phases != nil {
+		s.Phases().GoOn(*h.After.Phases)
+	}
 	s.Enter(0, trial.StandBy)
 	return &Judge{study: s, phase: s.Phases(), scope: math.NaN(), peakT: -1, entered: trial.StandBy}
 }

@@ -228,6 +228,11 @@ func ReadUnfinished(path string, next *trial.Trial, keepDir string) (*Unfinished
 			u.Came = &came
 		}
 	}
+	if judge != nil && sameKeys(core.head.Trial, next, "load_") && core.head.Trial.Load.Line == next.Load.Line {
+		if phases, ok := judge.phase.Came(); ok {
+			u.Phases = &phases
+		}
+	}
 	if u.Kept, err = readKept(keepDir, path, tails); err != nil {
 		u.KeptFault = err.Error()
 	}

@@ -24,9 +24,10 @@ type Handover struct {
 	SHA256      string // of the file as it lies, 64 digits 0-9 a-f
 	Records     uint64 // whole ones in it
 	Carries     []Carry
-	Used        []logfmt.Field // see [Core.used]; nil in logs of before there was such a thing
-	Came        *trial.Came    // how far the anchor had come; nil: not yet, or another rode
-	Kept        []Kept         // what the program had read and not yet written
+	Used        []logfmt.Field    // see [Core.used]; nil in logs of before there was such a thing
+	Came        *trial.Came       // how far the anchor had come; nil: not yet, or another rode
+	Phases      *trial.PhasesCame // what its phases stand on; nil: no series, or another load cell
+	Kept        []Kept            // what the program had read and not yet written
 }
 
 // Carry is one thing taken over. Item is what a person calls it by; Fields hold
@@ -84,6 +85,7 @@ const (
 	usedPart  = "used"
 	camePart  = "came"
 	keptPart  = "kept"
+	phasePart = "phases"
 )
 
 func (h *Handover) records(add func(fields ...logfmt.Field)) {
@@ -101,6 +103,9 @@ func (h *Handover) records(add func(fields ...logfmt.Field)) {
 			came = append(came, f("knee_"+key, logfmt.FormatFloat(h.Came.At[i])), f("last_"+key, logfmt.FormatFloat(h.Came.Last[i])))
 		}
 		add(came...)
+	}
+	if h.Phases != nil {
+		add(phasesCameFields(h.Phases)...)
 	}
 	if len(h.Used) > 0 {
 		add(append([]logfmt.Field{f("part", usedPart)}, h.Used...)...)
