@@ -129,6 +129,9 @@ func (c *Core) measured(word, value string, who safety.Who) (refused string) {
 		return not + value + " is not above zero"
 	}
 	if word == ActDepth {
+		if refused := c.askDepth(v); refused != "" {
+			return refused
+		}
 		c.depthSaid(v)
 		return ""
 	}

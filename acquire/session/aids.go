@@ -153,7 +153,7 @@ func (c *Core) Aids() Aids {
 func (a *aids) digest(h hash.Hash64) {
 	bits := func(f float64) uint64 { return math.Float64bits(f) }
 	d, p, k := &a.depth, &a.position, &a.clock
-	fmt.Fprintln(h, d.n, d.at, bits(float64(d.refused)), d.since, d.agree, bits(float64(d.hand)), d.handAt, d.byHand, d.silent, d.odd)
+	fmt.Fprintln(h, d.n, d.at, bits(float64(d.refused)), d.since, d.agree, bits(float64(d.hand)), d.handAt, d.byHand, bits(float64(d.asked)), d.askedAt, d.silent, d.odd)
 	for i := range d.n {
 		fmt.Fprintln(h, d.ring[i].t, bits(d.ring[i].v))
 	}

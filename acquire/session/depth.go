@@ -26,11 +26,13 @@ type sounding struct {
 	since   int64
 	agree   int // refused ones in a row that agree with each other
 
-	hand   trial.Length // as a person said it; NaN not
-	handAt int64
-	byHand bool // it is in force: nothing has been sounded since that agrees with it
-	silent bool // told
-	odd    bool // told that hand and sounder disagree
+	hand    trial.Length // as a person said it; NaN not
+	handAt  int64
+	byHand  bool         // it is in force: nothing has been sounded since that agrees with it
+	asked   trial.Length // by hand, about twice or half the depth in force: not taken until it is said again; NaN none
+	askedAt int64
+	silent  bool // told
+	odd     bool // told that hand and sounder disagree
 }
 
 // How a sounder is believed: common practice, no source, but for the median of
@@ -49,7 +51,7 @@ const (
 
 func (d *sounding) begin() {
 	nan := trial.Length(math.NaN())
-	d.at, d.refused, d.hand, d.handAt = -1, nan, nan, -1
+	d.at, d.refused, d.hand, d.handAt, d.asked = -1, nan, nan, -1, nan
 }
 
 // now is the median of the last 10 s, NaN if nothing was sounded in them.
@@ -117,28 +119,65 @@ func (c *Core) believes(before, v trial.Length) bool {
 	if off <= max(soundJump, soundShare*float64(before)) {
 		return true
 	}
-	ratio := float64(v / before)
-	doubled := math.Abs(ratio-2) <= 2*soundTwice || math.Abs(ratio-0.5) <= 0.5*soundTwice
+	twice := doubled(before, v)
 	first := math.IsNaN(float64(d.refused))
 	if first || math.Abs(float64(v-d.refused)) > soundAgain {
 		d.since, d.agree = c.t, 0
 	}
 	d.refused = v
 	d.agree++
-	if !doubled && d.agree >= 3 && c.t-d.since >= soundProved {
+	if twice == "" && d.agree >= 3 && c.t-d.since >= soundProved {
 		d.n = 0 // what was before is another ground
 		return true
 	}
 	if first {
 		why := fmt.Sprintf("%s off the %s so far", c.length(trial.Length(off)), c.length(before))
-		if doubled {
-			why = fmt.Sprintf("about %s the %s so far", map[bool]string{true: "twice", false: "half"}[ratio > 1], c.length(before))
+		if twice != "" {
+			why = fmt.Sprintf("about %s the %s so far", twice, c.length(before))
 		}
 		c.tell(c.by, fmt.Sprintf("depth %s of the sounder refused: %s", c.length(v), why),
 			text("what", "depth"), text("state", "refused"), metres("depth_m", v), metres("before_m", before))
 	}
 	return false
 }
+
+// doubled says whether a depth is about "twice" or "half" the one before; "" neither.
+func doubled(before, v trial.Length) string {
+	switch ratio := float64(v / before); {
+	case math.Abs(ratio-2) <= 2*soundTwice:
+		return "twice"
+	case math.Abs(ratio-0.5) <= 0.5*soundTwice:
+		return "half"
+	}
+	return ""
+}
+
+// askDepth asks about a depth by hand that is about twice or half the one in force
+// while the pull is armed: it would move the scope, and with it an end of the stage,
+// at once. Said again within so long it is taken; the water does not do so, but what
+// was in force may have been wrong. A log whose head does not say that it is asked is
+// folded as it was recorded.
+func (c *Core) askDepth(v trial.Length) (refused string) {
+	d := &c.aids.depth
+	was := d.asked
+	d.asked = trial.Length(math.NaN())
+	if c.head.asks != asksDepth || !c.haul.hasDepth || !c.guard.State().Armed || v == was && c.t-d.askedAt <= askedFor {
+		return ""
+	}
+	twice := doubled(c.haul.depth, v)
+	if twice == "" {
+		return ""
+	}
+	d.asked, d.askedAt = v, c.t
+	return fmt.Sprintf("depth not taken yet: %s is about %s the %s in force; if it is so, say it again within %d s", c.length(v), twice, c.length(c.haul.depth), int64(askedFor/1e9))
+}
+
+// asksDepth is what the head says of it.
+const asksDepth = "depth"
+
+// askedFor is how long a depth that was asked about may be said again, ns: common
+// practice, no source.
+const askedFor = 60e9
 
 // setDepth puts a depth in force: the scope follows with it.
 func (c *Core) setDepth(v trial.Length) {

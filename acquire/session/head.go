@@ -48,7 +48,7 @@ func (h Head) Records() []logfmt.Record {
 
 	add(f("part", "log"), f("format", strconv.Itoa(FormatVersion)), f("tool", h.Tool), f("build", h.Build),
 		f("platform", runtime.GOOS+"/"+runtime.GOARCH), f("started", h.Started.Format(time.RFC3339Nano)),
-		f("mode", h.Mode), f("caption", h.Caption))
+		f("mode", h.Mode), f("caption", h.Caption), f("asks", asksDepth))
 	scale := max(h.Scale, 1)
 	add(f("part", "clock"), f("source", "monotonic"), f("scale", logfmt.FormatFloat(scale)),
 		f("tick", logfmt.FormatNs(int64(float64(tickEvery)*scale))), f("stall", logfmt.FormatNs(int64(float64(stallAfter)*scale))))
@@ -83,6 +83,7 @@ func (h Head) Records() []logfmt.Record {
 type headOf struct {
 	Head
 	stall int64
+	asks  string // what a person is asked about before it is taken; "" nothing, in older logs
 	ready bool
 }
 
@@ -95,6 +96,7 @@ func (h *headOf) take(r *logfmt.Record) error {
 			return fmt.Errorf("log format %q: this program reads format %d; use the version that wrote it (%s)", v, FormatVersion, r.Str("tool"))
 		}
 		h.Tool, h.Build, h.Mode, h.Caption = r.Str("tool"), r.Str("build"), r.Str("mode"), r.Str("caption")
+		h.asks = r.Str("asks")
 		h.Started, _ = time.Parse(time.RFC3339Nano, r.Str("started"))
 	case "clock":
 		h.Scale, _ = r.Float("scale")
