@@ -2,6 +2,7 @@ package tui
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -208,6 +209,9 @@ func (m model) nextStep() (key, call, missing string) {
 				missing = t
 			}
 		}
+	}
+	if s.Haul.ScopeOK && s.Haul.PayOut > 0 { // the tide has come in under a soak
+		missing = fmt.Sprintf("pay out %s: scope %s again", unitsOf(s).metresUnit(s.Haul.PayOut), scopeText(s.Haul.SoakScope))
 	}
 	if g.Stop.Kind == safety.PlannedEnd && g.Stop.Cause == safety.AtFairlead {
 		missing = lift

@@ -65,7 +65,7 @@ func (c *crewRun) line(port string, at int64, p []byte) {
 
 func (c *crewRun) guard() {
 	t := c.Now()
-	hauls := c.stage == "pull" || c.stage == "recover"
+	hauls := c.stage == "preset" || c.stage == "pull" || c.stage == "recover"
 	scope := (float64(c.s.Payout) - c.x) / float64(c.s.Depth+c.s.Fairlead)
 	haul := 35.0
 	for _, set := range c.s.Trial {
@@ -153,7 +153,7 @@ func (c *crewRun) act(s Step) (refused string) {
 			return "not acknowledged, or the cause still stands"
 		}
 		c.stage, c.order, c.acked = s.Args[1], "", c.acked && s.Args[1] == "ease"
-		if c.stage == "pull" || c.stage == "recover" {
+		if c.stage == "preset" || c.stage == "pull" || c.stage == "recover" {
 			c.session++
 			c.beats, c.on = 0, true
 			c.Hear(c.Now(), []byte(say("ARM %d", c.session)))
@@ -205,7 +205,7 @@ func TestEveryScenarioPlaysToItsEnd(t *testing.T) {
 				}
 				c.Advance(next, c.line)
 				c.guard()
-				if c.stage == "pull" {
+				if c.stage == "preset" || c.stage == "pull" {
 					pulled = now.X
 				}
 				if c.stage != "" {

@@ -24,9 +24,9 @@ type Played struct {
 }
 
 // told are the words of the fold that stand in a story: alarms, orders, stops
-// and refusals, never phases.
+// refusals, depths and scopes, never phases.
 var told = map[string]bool{"alarm-up": true, "alarm-less": true, "alarm-down": true, "stop-set": true, "stop-more": true, "stop-lifted": true, "stop-top": true,
-	"end-reached": true, "order": true, "permit": true, "armed": true, "stage": true, "refused": true, "cell": true, "limit": true}
+	"end-reached": true, "order": true, "permit": true, "armed": true, "stage": true, "refused": true, "depth": true, "scope": true, "cell": true, "limit": true}
 
 // Play plays a scenario with its own crew and its own trial file.
 func Play(s *deck.Scenario, seed uint64) (*Played, error) {

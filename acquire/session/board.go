@@ -158,7 +158,7 @@ func (c *Core) shot(b *board, r *logfmt.Record) Snapshot {
 	s.Haul = Haul{Known: hs.hasPayout && fresh,
 		X: hs.x, InStage: hs.x - s.Guard.StageX, Speed: trial.Speed(hs.speed.perSecond(r.T)), RodeOut: hs.rodeOut,
 		Depth: hs.depth, DepthOK: hs.hasDepth, Scope: hs.scope, ScopeOK: hs.hasScope && fresh, Scope2: hs.scope2, At: hs.at,
-		MarkDoubt: trial.Length(c.doubt())}
+		MarkDoubt: trial.Length(c.doubt()), PayOut: c.toSoakScope(), SoakScope: c.soak.scope}
 	s.News = make([]News, len(b.news))
 	for i, n := range b.news {
 		s.News[len(b.news)-1-i] = n

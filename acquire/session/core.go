@@ -45,6 +45,7 @@ type Core struct {
 	pin     *pinned // the load cell is a pin in the roller; nil: it is not
 	haul    haulState
 	aids    aids
+	soak    soaking
 	wires   map[string]*wire // by the table whose port it is
 	by      uint64           // number of the record being applied
 	fix     correction
@@ -129,6 +130,7 @@ func (c *Core) Apply(r *logfmt.Record, out *Step) error {
 		c.act(r)
 	}
 	c.followStage()
+	c.followSoak()
 	c.flush(r.N)
 	c.happened(r)
 	if r.Kind == logfmt.Clock && !c.Plain {

@@ -29,6 +29,7 @@ func (c *Core) Digest() uint64 {
 		fmt.Fprintln(h, s.state, s.name, s.reason, s.lastAt, s.heardAt, s.good, s.bad, s.late, s.isLate)
 	}
 	c.aids.digest(h)
+	c.soak.digest(h)
 	c.pin.digest(h)
 	c.cells.digest(h)
 	fmt.Fprintln(h, hs.way)

@@ -271,6 +271,10 @@ type Haul struct {
 	// MarkDoubt is by how much RodeOut may be wrong, m, from how far the count
 	// and the marks on the rode last differed; NaN while no mark has passed.
 	MarkDoubt trial.Length
+	// PayOut is what has to go out, in a soak, to be at the scope at which it began,
+	// SoakScope; 0 nothing, or so little that it is not told.
+	PayOut    trial.Length
+	SoakScope float64
 }
 
 // Peak is the greatest tension of the pull so far.
