@@ -385,11 +385,24 @@ func (m model) noticeText() (string, role) {
 	return "An aid to watching a pull. It does not make the pull safe.", dim
 }
 
+// noticeForms is the line of caution from the longest form to the shortest.
+func (m model) noticeForms() ([]string, role) {
+	text, st := m.noticeText()
+	if st == dim {
+		return []string{text, "An aid: it makes no pull safe."}, st
+	}
+	if first, rest, two := strings.Cut(text, ". "); two {
+		_, do, _ := strings.Cut(rest, ": ")
+		return []string{text, first + ": " + do, first + "."}, st
+	}
+	return []string{text}, st
+}
+
 func (m model) drawNotice(c *canvas, r rect) {
 	if r.h == 0 {
 		return
 	}
-	text, st := m.noticeText()
+	forms, st := m.noticeForms()
 	c.rule(r, dim)
-	c.text(rect{r.x, r.y, r.w - 2, 1}, 1, " "+text+" ", st)
+	c.text(rect{r.x, r.y, r.w - 1, 1}, 1, " "+widest(forms, r.w-4)+" ", st)
 }

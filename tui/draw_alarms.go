@@ -162,12 +162,16 @@ func (m model) drawAlarms(c *canvas, l layout) {
 	}
 	if l.labels {
 		c.rule(r, dim)
-		c.text(r, 2, " alarms: "+countText(len(list))+" ", dim)
+		title := " alarms: " + countText(len(list)) + " "
+		if len(list) == 0 && aside != "" {
+			title += "· " + aside + " "
+		}
+		c.text(r, 2, title, dim)
 		r = r.from(1)
 	}
 	if len(list) == 0 {
 		m.drawNoAlarm(c, l, r)
-		if aside != "" && r.h > 0 && l.order.h+l.band.h > 0 {
+		if aside != "" && !l.labels && l.order.h+l.band.h > 0 {
 			c.text(r, 0, aside, plain)
 		}
 		return

@@ -21,7 +21,7 @@ func (m model) drawDialog(c *canvas, l layout) {
 		m.drawReadOut(c, l)
 		return
 	case alarmsDialog:
-		m.drawAlarmPage(c, l.page)
+		m.drawAlarmPage(c, l)
 		return
 	}
 	title, body, choices := m.lines()
@@ -51,7 +51,13 @@ func (m model) drawDialog(c *canvas, l layout) {
 		rows, cols = columnsFor(choices, r.w-2, r.h-keep)
 	}
 	r.h = min(r.h, 1+len(text)+rows+1)
-	c.clear(rect{0, r.y, r.x + r.w + 1, r.h}, plain)
+	cover := rect{0, r.y, r.x + r.w + 1, r.h}
+	for _, p := range []rect{l.near, l.trace} { // nothing of these without their heads, or in a strip too low to read
+		if end := p.y + p.h; p.h > 0 && p.y < cover.y+cover.h && end > cover.y+cover.h && end-cover.y-cover.h < 10 {
+			cover.h = end - cover.y
+		}
+	}
+	c.clear(cover, plain)
 	if title != "" {
 		c.rule(r, accent)
 		c.text(r, 1, " "+title+" ", accent)
@@ -302,10 +308,13 @@ func (m model) drawReadOut(c *canvas, l layout) {
 
 // drawAlarmPage is every alarm with what it means, what to do and what is left;
 // then what is suppressed.
-func (m model) drawAlarmPage(c *canvas, r rect) {
-	c.clear(rect{0, r.y, c.w, r.h}, plain)
-	g := &m.snap.Guard
+func (m model) drawAlarmPage(c *canvas, l layout) {
+	g, r := &m.snap.Guard, l.page
 	list := alarmsOf(g)
+	if rows := 1 + 4*len(list) + len(wrap(suppressedText(g), r.w-3)); r.y+rows <= l.near.y { // the nearest limit stays in sight
+		r.h = l.near.y - r.y
+	}
+	c.clear(rect{0, r.y, c.w, r.h}, plain)
 	title := " alarms: " + countText(len(list)) + " "
 	c.rule(rect{r.x + 1, r.y, r.w - 2, 1}, accent)
 	c.text(r, 2, title, accent)

@@ -279,11 +279,17 @@ func (m model) drawSteps(c *canvas, r rect) {
 			r = r.from(1)
 		}
 	} else {
-		x := 0
-		for i, st := range course {
+		list, x := course, 0
+		if r.w < 76 { // from the one before, and as far as there is room
+			list = course[min(max(slices.Index(course, s.Guard.Stage)-1, 0), len(course)-4):]
+		}
+		for i, st := range list {
 			text, look := st.String(), dim
 			if st == s.Guard.Stage {
 				text, look = "►"+strings.ToUpper(text), accent
+			}
+			if i > 0 && x+3+width(text) > r.w {
+				break
 			}
 			if i > 0 {
 				x = c.text(r.row(0), x, " · ", dim)

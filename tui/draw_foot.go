@@ -50,17 +50,24 @@ func (m model) drawNews(c *canvas, l layout) {
 			r.h = 0
 		}
 	}
-	for i, n := range s.News {
-		row := r.row(i)
-		if row.w == 0 {
-			return
-		}
+	const at = 8
+	for _, n := range s.News {
 		st := plain
 		if n.Loud {
 			st = strong
 		}
-		x := c.text(row, 0, padLeft(clockText(time.Duration(n.T)), 6), dim)
-		c.text(row, x+2, n.Text, st)
+		c.text(r.row(0), 0, padLeft(clockText(time.Duration(n.T)), 6), dim)
+		lines := wrap(n.Text, r.w-at)
+		if r.h < len(lines) { // not whole: in what there is
+			lines = []string{n.Text}
+		}
+		for _, t := range lines {
+			if r.h == 0 {
+				return
+			}
+			c.text(r.row(0), at, t, st)
+			r = r.from(1)
+		}
 	}
 }
 

@@ -75,8 +75,10 @@ func (m model) drawClock(c *canvas, r rect) {
 	x = c.text(r, x, wall, strong)
 	x = c.text(r, x, "   log ", dim)
 	x = c.text(r, x, logClock(s.T), strong)
-	x = c.text(r, x, "   record ", dim)
-	c.text(r, x, fmt.Sprint(s.N), strong)
+	if n := fmt.Sprint(s.N); x+len("   record ")+len(n) <= r.w {
+		x = c.text(r, x, "   record ", dim)
+		c.text(r, x, n, strong)
+	}
 }
 
 // logClock is a time of the log to a tenth of a second.
@@ -209,7 +211,11 @@ func (m model) recordLines() (lines []recordLine) {
 	case s.Log.Short != "":
 		add("room", s.Log.Short, caution)
 	case s.Log.LeftFor > 0:
-		add("room", "for "+clockText(s.Log.LeftFor)+" at this rate", plain)
+		left := clockText(s.Log.LeftFor)
+		if s.Log.LeftFor >= 10*time.Hour {
+			left = fmt.Sprintf("%d h", int(s.Log.LeftFor.Hours()))
+		}
+		add("room", "for "+left+" at this rate", plain)
 	}
 	if lag := time.Duration(s.JudgeLag); lag > time.Second {
 		add("phases", ageText(lag)+" behind", caution)
@@ -249,12 +255,12 @@ func (m model) drawStrip(c *canvas, r rect) {
 	}
 	s := m.snap
 	gaps := m.gapsOf()
-	text, look := "no gaps in the load", plain
+	text, look := "none in the load", plain
 	if n := len(gaps); n > 0 {
 		g := gaps[n-1]
-		text = fmt.Sprintf("%d gaps in the load, the last about %s to %s", n, clockText(time.Duration(g[0])), clockText(time.Duration(g[1])))
+		text = fmt.Sprintf("%d in the load, the last about %s to %s", n, clockText(time.Duration(g[0])), clockText(time.Duration(g[1])))
 		if n == 1 {
-			text = fmt.Sprintf("a gap in the load, about %s to %s", clockText(time.Duration(g[0])), clockText(time.Duration(g[1])))
+			text = fmt.Sprintf("one in the load, about %s to %s", clockText(time.Duration(g[0])), clockText(time.Duration(g[1])))
 		}
 		look = strong
 	}

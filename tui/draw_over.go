@@ -45,17 +45,22 @@ func (m model) drawKeys(c *canvas, r rect) {
 	type key struct{ label, short string }
 	var keys []key
 	for _, b := range bindings {
-		_, looks := standOf(b.in)
+		to, looks := standOf(b.in)
 		switch {
-		case looks && m.stand == StandOperator && r.w >= 76: // there is room for the words
+		case looks && to == m.stand && m.stand == StandOperator && r.w >= 76: // where one is
+		case looks && m.stand == StandOperator && r.w >= 76, b.in == showFigures && r.w >= 76: // there is room for the words
 			keys = append(keys, key{b.label, b.short})
 		case b.in == showOperator:
 			word := "views"
 			if r.w < 60 {
 				word = "see"
 			}
-			keys = append(keys, key{"1 4 7 0 g", word})
-		case looks || b.where&at == 0 || b.in == callStop || !m.stand.takes(b.in) || !m.useful(b.in):
+			keys = append(keys, key{"1 4 7 0", word})
+		case looks || b.where&at == 0 || b.in == callStop || b.in == slower || b.in == scrubOn || !m.stand.takes(b.in) || !m.useful(b.in):
+		case b.in == faster: // a pair, in one
+			keys = append(keys, key{"+ -", "speed"})
+		case b.in == scrubBack:
+			keys = append(keys, key{"[ ]", "10 s"})
 		default:
 			keys = append(keys, key{b.label, b.short})
 		}
@@ -67,9 +72,12 @@ func (m model) drawKeys(c *canvas, r rect) {
 		return n
 	}
 	for len(keys) > 2 && x+wide(keys) > r.w+2 {
-		drop := 1 // the first is the most pressing
-		if len(keys) > 5 && m.stand != StandOperator {
-			drop = len(keys) - 5 // more, views, help, leave: they lead to all others
+		drop := 1                                  // the first is the most pressing
+		if strings.HasPrefix(keys[0].label, "1") { // but help leads to the views
+			drop = 0
+		}
+		if len(keys) > 6 && m.stand != StandOperator {
+			drop = len(keys) - 6 // more, views, figures, help, leave: they lead to all others
 		}
 		keys = append(keys[:drop:drop], keys[drop+1:]...)
 	}

@@ -289,14 +289,20 @@ func anchorLine(a session.Anchor, u units, w int) []word {
 		how = fmt.Sprintf("%.1f° up", float64(a.Angle)*180/math.Pi)
 	}
 	line := []word{wide("anchor"), {u.tensionUnit(a.Tension), strong}, {"  " + how, plain}}
-	if w >= 44 {
-		line = append(line, word{"  ", plain})
-		line = append(line, travelWords(a, u)...)
+	more := append([]word{{"  ", plain}}, travelWords(a, u)...)
+	for _, p := range append(line[:len(line):len(line)], more...) {
+		w -= width(p.text)
+	}
+	if w >= 0 {
+		line = append(line, more...)
 	}
 	return line
 }
 
 func travelLine(a session.Anchor, u units) []word {
+	if !a.HasTravel {
+		return []word{wide("travel"), {"none yet", dim}}
+	}
 	return append([]word{wide("travel")}, travelWords(a, u)...)
 }
 

@@ -12,9 +12,8 @@ import (
 // drawCaution is the caution of the winch operator's view, opposite the age of the
 // number.
 func (m model) drawCaution(c *canvas, under rect) {
-	if text, st := m.noticeText(); st != dim {
-		short, _, _ := strings.Cut(text, ". ")
-		text = widest([]string{text, short + "."}, under.w-34)
+	if forms, st := m.noticeForms(); st != dim {
+		text := widest(forms, under.w-34)
 		if end := under.w - width(text); end >= 34 {
 			c.text(under, end, text, st)
 		}

@@ -149,6 +149,18 @@ func (l *layout) top(n need, y, room int) int {
 	return y + high + 1
 }
 
+// alarmRows is how many rows the alarms take: most once there is one, before
+// that only the row that says there is none, and what has no place of its own.
+func (l *layout) alarmRows(n need, most int) int {
+	switch {
+	case n.alarms:
+		return most
+	case l.labels && l.order.h+l.band.h == 0:
+		return 2
+	}
+	return 1
+}
+
 // spread is the usual arrangement: order and tension on top, the trace left
 // below them, limits and figures right, and what the logger needs at the foot.
 func (l *layout) spread(n need) {
@@ -177,7 +189,7 @@ func (l *layout) spread(n need) {
 	}
 	l.notice = take(1)
 
-	foot := h - 1
+	foot, spare := h-1, 0 // spare: rows that an alarm will take
 	l.keys = rect{0, foot, w, 1}
 	switch {
 	case w >= 150 && h >= 36: // wide: alarms, news and status side by side
@@ -193,8 +205,10 @@ func (l *layout) spread(n need) {
 		rows := min(4, h/10)
 		foot -= rows
 		l.news = rect{1, foot, w - 2, rows}
-		foot -= 5
-		l.alarms = rect{1, foot, w - 2, 5}
+		rows = l.alarmRows(n, 5)
+		spare = 5 - rows
+		foot -= rows
+		l.alarms = rect{1, foot, w - 2, rows}
 	default:
 		foot -= 2
 		l.status = rect{1, foot, w - 2, 2}
@@ -236,7 +250,7 @@ func (l *layout) spread(n need) {
 		figures = 5
 	}
 	rows := min(n.limits+1, body.h-figures)
-	if bars := 2*n.limits + 1; side >= 44 && body.h >= bars+figures+1 {
+	if bars := 2*n.limits + 1; side >= 44 && body.h-spare >= bars+figures+1 {
 		rows = bars
 	}
 	l.limits = rect{right.x, right.y, right.w, rows}
@@ -280,14 +294,14 @@ func (l *layout) stack(n need) {
 
 	notice := grow(1)
 	alarms := 1 + grow(1)
-	most, lines, ports := min(n.limits, 3), 2, 1
+	most, lines, ports, last := min(n.limits, 3), 2, 1, 1
 	if h >= 50 { // narrow and tall: rows to spare
-		most, lines, ports = n.limits, 8, n.streams
+		most, lines, ports, last = n.limits, 8, n.streams, 4
 	}
 	limits += grow(most)
 	figures := 1 + grow(lines)
 	status := 1 + grow(ports)
-	news := grow(1)
+	news := grow(last)
 	trace := 0
 	if extra >= 7 {
 		trace = grow(extra)

@@ -131,7 +131,7 @@ func (l *layout) atWinch(n need) {
 // wrong.
 func (l *layout) atDirector(n need) {
 	w, h := l.w, l.h
-	l.labels = h >= 36 && w >= 76
+	l.labels = h >= 36
 	l.head = rect{0, 0, w, 1}
 	y := 1
 	if n.caption && h >= 22 {
@@ -149,21 +149,22 @@ func (l *layout) atDirector(n need) {
 	if l.labels {
 		y++
 	}
-	body := rect{0, y, w, h - y}
+	body, quiet := rect{0, y, w, h - y}, 0 // quiet: rows that an alarm will take
 	switch {
 	case l.labels:
-		body = l.foot(body, 6, min(4, h/10))
+		rows := l.alarmRows(n, 6)
+		quiet = 6 - rows
+		body = l.foot(body, rows, min(4, h/10))
 	case h >= 22:
-		rows := 2
-		if n.alarms {
-			rows = 3
-		}
-		body = l.foot(body, rows, 1)
+		body = l.foot(body, l.alarmRows(n, 3), 1)
 	default:
 		body = l.foot(body, 1, 0)
 	}
 	l.openings(body)
 	limits := n.margins + 1
+	if w < 52 { // no room for its columns: the list without those of silence
+		limits = n.limits + 1
+	}
 	gap := 0
 	if l.labels {
 		gap = 1
@@ -174,10 +175,12 @@ func (l *layout) atDirector(n need) {
 		left, right := rect{1, body.y + 1, w - side - 4, body.h - 1}, rect{w - side - 1, body.y + 1, side, body.h - 1}
 		l.notice = rect{0, body.y, w, 1}
 		column(right, part{&l.figures, 0, 1, 9, 0}, part{&air, 2, 0, 1, 0}, part{&l.steps, 1, 1, 14, 0})
-		rest := column(left, part{&l.limits, 0, 1, 2*n.margins + 1, 0}, part{&air, 2, 0, 1, 0})
-		l.trace = rest
-		if rest.h > 16 {
-			l.trace.h--
+		if bars := 2*n.margins + 1; left.w < 110 && left.h-quiet >= bars+12 { // a wide table has its bars beside it
+			limits = bars
+		}
+		l.trace = column(left, part{&l.limits, 0, 1, limits, 0}, part{&air, 2, 0, 1, 0})
+		if l.trace.h -= 1; l.trace.h < 6 {
+			l.trace = rect{}
 		}
 		return
 	}
@@ -189,8 +192,8 @@ func (l *layout) atDirector(n need) {
 		part{&air, 6, 0, gap, 0},
 		part{&l.figures, 3, 1, 9, 1},
 	)
-	if rest.h >= 6 {
-		l.trace = rect{1, rest.y, w - 2, rest.h}
+	if rest.h -= gap; rest.h >= 6 {
+		l.trace = rect{1, rest.y + gap, w - 2, rest.h}
 	}
 }
 
@@ -198,7 +201,7 @@ func (l *layout) atDirector(n need) {
 // The order has one row, as loud as any.
 func (l *layout) atLog(n need) {
 	w, h := l.w, l.h
-	l.labels = h >= 30 && w >= 60
+	l.labels = h >= 30
 	l.head = rect{0, 0, w, 1}
 	y := 1
 	if n.caption && h >= 16 {
@@ -217,20 +220,24 @@ func (l *layout) atLog(n need) {
 	switch {
 	case l.labels:
 		gap = 1
-		body = l.foot(body, 5, 0)
+		body = l.foot(body, l.alarmRows(n, 5), 0)
 	case h >= 22:
-		body = l.foot(body, 2, 1)
+		body = l.foot(body, l.alarmRows(n, 2), 1)
 	default:
 		body = l.foot(body, 1, 0)
 	}
 	l.openings(page)
 	l.mid.h = body.h
+	ports := n.logged + 1
+	if w < 62 { // no room for its columns, nor for their heads
+		ports = n.logged
+	}
 	var air rect
 	rest := column(body,
 		part{&air, 9, 0, gap, 0},
 		part{&l.clock, 2, 1, 1, 1},
 		part{&air, 9, 0, gap, 0},
-		part{&l.ports, 0, 1, n.logged + 1, 1},
+		part{&l.ports, 0, 1, ports, 1},
 		part{&air, 9, 0, gap, 0},
 		part{&l.record, 1, 1, n.record, 1},
 		part{&air, 9, 0, gap, 0},
@@ -239,9 +246,10 @@ func (l *layout) atLog(n need) {
 		part{&l.marks, 4, 2, 6, 1},
 	)
 	if rest.h > 0 {
-		l.marks.h += rest.h / 2
-		if rest.h-rest.h/2 > 1 {
-			l.news = rect{1, l.marks.y + l.marks.h, w - 2, rest.h - rest.h/2}
+		more := rest.h / 3
+		l.marks.h += more
+		if rest.h-more > 1 {
+			l.news = rect{1, l.marks.y + l.marks.h, w - 2, rest.h - more}
 		}
 	}
 }
@@ -270,6 +278,9 @@ func (l *layout) atFigures(n need) {
 		body = l.foot(body, 2, 1)
 	default:
 		body = l.foot(body, 1, 0)
+	}
+	if rows := l.alarms.h - 1; !n.alarms { // the page keeps its length when one comes
+		l.alarms.y, l.alarms.h = l.alarms.y+rows, 1
 	}
 	l.openings(page)
 	l.mid.h = body.h

@@ -59,14 +59,14 @@ var sheetGroups = []struct {
 		{trial.MeanPlateau, "plateau"}, {trial.MeanSawTooth, "saw-tooth"}}},
 	{"holding", []sheetLine{{trial.Travel1m, "at 1 m travel"}, {trial.Travel2m, "at 2 m travel"}, {trial.Travel5m, "at 5 m travel"}, {trial.Travel10m, "at 10 m travel"},
 		{trial.Travel20m, "at 20 m travel"}, {trial.TravelEnd, "anchor came"}, {trial.HauledInPull, "hauled in pull"}}},
-	{"what it did", []sheetLine{{trial.SetOrNot, "set or not"}, {trial.BreakoutsAnchor, "breakouts"}, {trial.BreakoutsUndecided, "… undecided"},
+	{"what it did", []sheetLine{{trial.SetOrNot, "set or not"}, {trial.BreakoutsAnchor, "breakouts"}, {trial.BreakoutsUndecided, "  undecided"},
 		{trial.FallsVessel, "falls, vessel"}, {trial.FallsUndecided, "falls undecided"}, {trial.Resets, "re-sets"}, {trial.ResetRatio, "re-set ratio"},
-		{trial.ValleyToPeakTime, "valley to peak"}, {trial.ValleyToPeakLine, "… line"}, {trial.SawToothWave, "saw-tooth wave"}, {trial.SawToothSwing, "saw-tooth swing"}}},
+		{trial.ValleyToPeakTime, "valley to peak"}, {trial.ValleyToPeakLine, "  line"}, {trial.SawToothWave, "saw-tooth wave"}, {trial.SawToothSwing, "saw-tooth swing"}}},
 	{"holds and stops", []sheetLine{{trial.Relaxed10s, "relaxed in 10 s"}, {trial.Relaxed60s, "relaxed in 60 s"}, {trial.HoldLongest, "stood longest"},
-		{trial.HoldLeast, "least kept"}, {trial.OvershootTension, "overshoot"}, {trial.OvershootLine, "… line"}}},
+		{trial.HoldLeast, "least kept"}, {trial.OvershootTension, "overshoot"}, {trial.OvershootLine, "  line"}}},
 	{"recovery", []sheetLine{{trial.PeakAfter, "peak after"}, {trial.BreakoutForce, "breakout force"}, {trial.RecoverySteps, "steps"},
 		{trial.RecoveryWaits, "waits"}, {trial.RecoveryTime, "time to break"}, {trial.BurialDepth, "burial"}}},
-	{"how it was pulled", []sheetLine{{trial.SoakTime, "soak"}, {trial.LineSpeed, "line speed"}, {trial.LineSpeedShare, "… of planned"}, {trial.SampleRate, "load samples"}}},
+	{"how it was pulled", []sheetLine{{trial.SoakTime, "soak"}, {trial.LineSpeed, "line speed"}, {trial.LineSpeedShare, "  of planned"}, {trial.SampleRate, "load samples"}}},
 }
 
 type sheetLine = struct {
