@@ -140,7 +140,11 @@ func (m model) drawHead(c *canvas, l layout) {
 		c.text(rect{r.x + x + 3, r.y, room, 1}, 0, runText(s), dim)
 	}
 	if l.caption.h > 0 {
-		c.text(rect{l.caption.x + 1, l.caption.y, l.caption.w - 2, 1}, 0, s.Caption, accent)
+		r = rect{l.caption.x + 1, l.caption.y, l.caption.w - 2, 1}
+		if orderWord(s) != "" && l.order.h > 0 && l.order.y == r.y+1 { // the ground of the order reaches up to it
+			r.w = l.order.x - 2
+		}
+		c.text(r, 0, s.Caption, accent)
 	}
 }
 

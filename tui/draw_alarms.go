@@ -55,6 +55,17 @@ func stateWords(a safety.AlarmState) string {
 	return "normal"
 }
 
+// stateShort is stateWords where there is no room for those.
+func stateShort(a safety.AlarmState) string {
+	switch a {
+	case safety.Acknowledged:
+		return "seen"
+	case safety.Returned:
+		return "gone, UNSEEN"
+	}
+	return "UNSEEN"
+}
+
 // priorityMark tells a priority by shape: the more strokes, the more pressing.
 func priorityMark(p safety.Priority) string {
 	switch p {
@@ -91,13 +102,7 @@ func (m model) alarmText(a alarm, w int, several bool) string {
 			return t
 		}
 	}
-	short := ", UNSEEN"
-	switch a.State {
-	case safety.Acknowledged:
-		short = ", seen"
-	case safety.Returned:
-		short = ", gone, UNSEEN"
-	}
+	short := ", " + stateShort(a.State)
 	if width(what+short) <= w {
 		return what + short
 	}
@@ -197,7 +202,7 @@ func (m model) drawAlarms(c *canvas, l layout) {
 	}
 	for i, a := range rest {
 		if y == r.h-1 && i < len(rest)-1 {
-			c.text(r.row(y), 0, " and "+m.alarmNames(rest[i:]), strong)
+			c.text(r.row(y), 0, " and "+m.alarmNames(rest[i:], r.w-5), strong)
 			return
 		}
 		if y >= r.h {
@@ -230,17 +235,20 @@ func (m model) moreText(rest []alarm, w int) string {
 	return text
 }
 
-// alarmNames lists alarms that have no row of their own.
-func (m model) alarmNames(list []alarm) string {
-	names := make([]string, len(list))
-	for i, a := range list {
-		mark := ""
-		if a.first {
-			mark = "1st "
+// alarmNames lists alarms that have no row of their own, in w cells if it can.
+func (m model) alarmNames(list []alarm, w int) string {
+	names := func(words func(safety.AlarmState) string) string {
+		all := make([]string, len(list))
+		for i, a := range list {
+			mark := ""
+			if a.first {
+				mark = "1st "
+			}
+			all[i] = mark + priorityMark(a.Priority) + " " + a.cause.Title() + " (" + words(a.State) + ")"
 		}
-		names[i] = mark + priorityMark(a.Priority) + " " + a.cause.Title() + " (" + stateWords(a.State) + ")"
+		return strings.Join(all, ", ")
 	}
-	return strings.Join(names, ", ")
+	return widest([]string{names(stateWords), names(stateShort)}, w)
 }
 
 func countText(n int) string {

@@ -327,7 +327,7 @@ func (m model) drawAlarmPage(c *canvas, l layout) {
 		rest := len(list) - i
 		if in.h < 3 || rest > 1 && in.h < 3+rest-1 && in.h < 3*rest { // the others get a row each
 			if in.h == 1 && rest > 1 {
-				c.text(in, 0, m.alarmNames(list[i:]), strong)
+				c.text(in, 0, m.alarmNames(list[i:], in.w), strong)
 				return
 			}
 			c.text(in.row(0), 0, m.alarmText(a, in.w, len(list) > 1), m.alarmStyle(a))

@@ -256,9 +256,9 @@ func (m model) drawSteps(c *canvas, r rect) {
 		c.text(r, 2, " steps ", dim)
 		r = r.from(1)
 		first := 0
-		keep := 3
-		if missing == "" {
-			keep = 2
+		keep := 1 + len(wrap(key, r.w))
+		if missing != "" {
+			keep++
 		}
 		if rows := r.h - keep; rows < len(course) {
 			first = min(max(slices.Index(course, s.Guard.Stage)-1, 0), len(course)-max(rows, 1))
@@ -298,7 +298,17 @@ func (m model) drawSteps(c *canvas, r rect) {
 		}
 		r = r.from(1)
 	}
-	x := c.text(r.row(0), 0, key, strong)
+	lines := wrap(key, r.w)
+	if len(lines) > r.h {
+		lines = []string{key}
+	}
+	x := 0
+	for i, t := range lines {
+		if i > 0 {
+			r = r.from(1)
+		}
+		x = c.text(r.row(0), 0, t, strong)
+	}
 	if call != "" {
 		call = "call " + call
 		if r.h > 2 || x+2+width(call) > r.w {
