@@ -323,6 +323,16 @@ func (m model) drawAlarmPage(c *canvas, l layout) {
 	if in.h >= 4*len(list)+2 {
 		gap = 1
 	}
+	means := func(a alarm) []string { return wrap("means: "+a.cause.Consequence(), in.w-2) }
+	do := func(a alarm) []string { return wrap("do: "+a.cause.Advice(), in.w-2) }
+	rows := len(wrap(suppressedText(g), in.w))
+	for _, a := range list {
+		rows += 1 + len(means(a)) + len(do(a)) + gap
+	}
+	if rows > in.h { // a row each
+		means = func(a alarm) []string { return []string{"means: " + a.cause.Consequence()} }
+		do = func(a alarm) []string { return []string{"do: " + a.cause.Advice()} }
+	}
 	for i, a := range list {
 		rest := len(list) - i
 		if in.h < 3 || rest > 1 && in.h < 3+rest-1 && in.h < 3*rest { // the others get a row each
@@ -335,9 +345,16 @@ func (m model) drawAlarmPage(c *canvas, l layout) {
 			continue
 		}
 		c.text(in.row(0), 0, m.alarmText(a, in.w, len(list) > 1), m.alarmStyle(a))
-		c.text(in.row(1), 2, "means: "+a.cause.Consequence(), plain)
-		c.text(in.row(2), 2, "do: "+a.cause.Advice(), strong)
-		in = in.from(3 + gap)
+		in = in.from(1)
+		for _, t := range means(a) {
+			c.text(in.row(0), 2, t, plain)
+			in = in.from(1)
+		}
+		for _, t := range do(a) {
+			c.text(in.row(0), 2, t, strong)
+			in = in.from(1)
+		}
+		in = in.from(gap)
 	}
 	for _, t := range wrap(suppressedText(g), in.w) {
 		c.text(in.row(0), 0, t, dim)

@@ -303,7 +303,10 @@ func (m model) drawMarks(c *canvas, r rect) {
 	u := unitsOf(m.snap)
 	c.rule(r, dim)
 	lines := m.markLines()
-	title := " marks: " + countText(len(lines)) + " "
+	title := " marks "
+	if len(lines) > 0 {
+		title = " marks: " + countText(len(lines)) + " "
+	}
 	if n := m.snap.MarksLeft; n > 0 {
 		title = fmt.Sprintf(" marks: the newest %d of %d ", len(lines), len(lines)+n)
 	}

@@ -72,11 +72,12 @@ func (m model) drawKeys(c *canvas, r rect) {
 		return n
 	}
 	for len(keys) > 2 && x+wide(keys) > r.w+2 {
-		drop := 1                                  // the first is the most pressing
-		if strings.HasPrefix(keys[0].label, "1") { // but help leads to the views
-			drop = 0
-		}
-		if len(keys) > 6 && m.stand != StandOperator {
+		drop := len(keys) - 3 // the first are the most pressing; help and leave stay
+		switch {
+		case r.w < 60:
+		case m.stand == StandOperator:
+			drop = 1
+		case len(keys) > 6:
 			drop = len(keys) - 6 // more, views, figures, help, leave: they lead to all others
 		}
 		keys = append(keys[:drop:drop], keys[drop+1:]...)

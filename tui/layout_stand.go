@@ -249,7 +249,9 @@ func (l *layout) atLog(n need) {
 		more := rest.h / 3
 		l.marks.h += more
 		if rest.h-more > 1 {
-			l.news = rect{1, l.marks.y + l.marks.h, w - 2, rest.h - more}
+			below := l.news.h // the row at the foot goes to them
+			l.alarms.y += below
+			l.news = rect{1, l.marks.y + l.marks.h, w - 2, rest.h - more + below}
 		}
 	}
 }
