@@ -179,7 +179,10 @@ func (l *layout) atDirector(n need) {
 			limits = bars
 		}
 		l.trace = column(left, part{&l.limits, 0, 1, limits, 0}, part{&air, 2, 0, 1, 0})
-		if l.trace.h -= 1; l.trace.h < 6 {
+		switch {
+		case l.trace.h > 6:
+			l.trace.h--
+		case l.trace.h < 6: // too low to read
 			l.trace = rect{}
 		}
 		return
