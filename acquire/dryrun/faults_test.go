@@ -112,8 +112,8 @@ func titleOf(text string) string {
 // same pull, against that pull without it: what is said first that was not said
 // there must name it. FAULTS.md tells by what, and after how long.
 func TestFaultsAreNamed(t *testing.T) {
-	if testing.Short() {
-		t.Skip("some hundred pulls")
+	if testing.Short() || fewer > 1 {
+		t.Skip("some hundred pulls of one goroutine each")
 	}
 	base, err := deck.Load("cobble-neck")
 	if err != nil {
