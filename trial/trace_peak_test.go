@@ -43,3 +43,32 @@ func TestPeak(t *testing.T) {
 		})
 	}
 }
+
+// A peak beside which the cell was over range is a lower bound, however far the
+// tension falls afterwards.
+func TestPeakOverRange(t *testing.T) {
+	nan := Force(math.NaN())
+	tests := []struct {
+		name string
+		over Force
+		want Force
+	}{
+		{"the top of the range is the most that is known", 9810, 9810},
+		{"not even that is known", nan, 9700},
+		{"less than the peak", 5000, 9700},
+	}
+	for _, tt := range tests {
+		var k Peak
+		k.Add(Point{T: 1, Tension: 9700})
+		k.AddOver(Point{T: 2, Tension: tt.over})
+		k.Add(Point{T: 3, Tension: 100})
+		if k.Tension != tt.want || k.Left(0.1) {
+			t.Errorf("%s: %v, left %v; want %v, a lower bound", tt.name, k.Tension, k.Left(0.1), tt.want)
+		}
+		k.Add(Point{T: 4, Tension: 20000})
+		k.Add(Point{T: 5, Tension: 0})
+		if k.Tension != 20000 || k.Left(0.1) {
+			t.Errorf("%s: passed afterwards: %+v, want it still a lower bound", tt.name, k)
+		}
+	}
+}

@@ -117,6 +117,9 @@ func (j *Judge) Apply(in JudgeInput, says []logfmt.Record) []logfmt.Record {
 	}
 	r := in.Reading()
 	if in.Over || math.IsNaN(float64(in.Tension)) || math.IsInf(float64(in.Tension), 0) {
+		if in.Over && !j.quiet {
+			j.lookPeak(&r.Point, in)
+		}
 		j.study.Add(&r)
 		return says
 	}
@@ -191,17 +194,25 @@ func known(l trial.Length) trial.Length {
 
 // look follows what the screen draws of a pull: its trace and running peak.
 func (j *Judge) look(p *trial.Point, in JudgeInput) {
+	j.lookPeak(p, in)
+	j.trace.Add(*p)
+}
+
+func (j *Judge) lookPeak(p *trial.Point, in JudgeInput) {
 	if in.Stage == trial.Pull && (j.stage != trial.Pull && j.stage != trial.Hold || !j.started) {
 		j.peak, j.scope, j.peakT, j.started = trial.Peak{}, math.NaN(), -1, true
 	}
 	j.stage = in.Stage
 	if in.Stage == trial.Pull || in.Stage == trial.Hold {
-		j.peak.Add(*p)
+		if in.Over {
+			j.peak.AddOver(*p)
+		} else {
+			j.peak.Add(*p)
+		}
 		if j.peak.T != j.peakT {
 			j.peakT, j.scope = j.peak.T, in.Scope
 		}
 	}
-	j.trace.Add(*p)
 }
 
 // Figures are the figures of the pull so far, up to t, ns.

@@ -284,7 +284,7 @@ type Peak struct {
 	At    int64
 	X     trial.Length // NaN unknown
 	Scope float64      // NaN unknown
-	Left  bool         // tension has since fallen by 10 %: the peak stands, else it is a lower bound
+	Left  bool         // tension has since fallen by 10 %, and the cell was never over range: the peak stands, else it is a lower bound
 }
 
 // Relay is what the relay at the other end of the stop output says of itself.
