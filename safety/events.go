@@ -23,7 +23,7 @@ const (
 	CheckIs   // a check before arming: Check, To
 	CellIs    // the load cell came out or in: Cell
 	ClearedIs // what may not pass the fairlead has been taken in: Name; On: it counts as out again
-	StopTop   // how far the tension went past its limit in the first seconds after the stop
+	StopTop   // how far the tension went past its limit in the first seconds after the stop; On: further than was measured, Value is zero
 	LimitIs   // a limit was made stricter: Key, Value
 	UsedIs    // line hauled in Stage before the log broke off counts: Value of Limit
 	NumWhats

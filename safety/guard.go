@@ -150,6 +150,9 @@ func (g *Guard) sample(t int64, f Felt, over bool, ev *Events) {
 	s.tension.reset()
 	s.rise.reset()
 	s.Load.Over = over || beyond
+	if s.Stop.Kind != NoStop { // more than any number that comes
+		s.Stop.Top = trial.Force(math.Inf(1))
+	}
 	switch {
 	case s.Load.NoAngle:
 		if s.EverArmed { // before, the rode out and the depth are still to be said

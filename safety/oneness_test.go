@@ -1,6 +1,8 @@
 package safety
 
 import (
+	"math"
+	"strings"
 	"testing"
 	"time"
 
@@ -66,5 +68,40 @@ func TestTopAfterTheStop(t *testing.T) {
 	}
 	if top := r.g.State().Stop.Top; top != 8440 {
 		t.Errorf("kept %v, want 8440 N", top)
+	}
+}
+
+// After a stop the cell goes over range, or its tension is unknown: what was
+// measured besides is not the most of it.
+func TestTopAfterTheStopPastTheCell(t *testing.T) {
+	nan := trial.Force(math.NaN())
+	for _, c := range []struct {
+		Felt
+		over bool
+	}{{Felt{Tension: 9800, Felt: 9800}, true}, {Felt{Tension: nan, Felt: nan}, false}, {Felt{Tension: nan, Felt: 700, NoAngle: true}, false}} {
+		r := armed(t, trial.Pull)
+		r.play(time.Second, func(s float64) (float64, float64) { return 8.1 + 0.34*s, 0.05 * s })
+		r.now += ms
+		r.g.SampleFelt(r.now, c.Felt, c.over, &r.ev)
+		r.take()
+		r.play(5*time.Second, func(s float64) (float64, float64) { return 8.2, 0.05 })
+		n := 0
+		for _, e := range r.said {
+			if e.What != StopTop {
+				continue
+			}
+			n++
+			if text := e.Text(r.g.cfg.Show); !e.On || e.Value != 0 || !strings.Contains(text, "more than the load cell could tell, limit 8.0 kN") {
+				t.Errorf("told %+v, %q; want that it was past the cell", e, text)
+			}
+			for _, f := range e.Fields() {
+				if f.Key == "value_n" {
+					t.Errorf("the record holds %s=%s for what nobody measured", f.Key, f.Val)
+				}
+			}
+		}
+		if n != 1 {
+			t.Errorf("told %d times, want once", n)
+		}
 	}
 }

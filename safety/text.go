@@ -55,6 +55,9 @@ func (e Event) Text(show trial.Show) string {
 		}
 		return text
 	case StopTop:
+		if e.On {
+			return "after the stop more than the load cell could tell, limit " + limitText(e.Cause, e.Limit, show)
+		}
 		return "after the stop up to " + measured(e.Cause, e.Value, show) + ", limit " + limitText(e.Cause, e.Limit, show)
 	case StopLifted:
 		return "stop lifted by " + e.Who.String() + ", it was: " + strings.ToLower(title)
@@ -253,7 +256,11 @@ func (e Event) Fields() []struct{ Key, Val string } {
 	put("stage", e.Stage.Key())
 	if unit := e.Cause.row().unit; unit != noUnit {
 		end := [...]string{inNewtons: "_n", inShare: "", inMetres: "_m", inScope: "", inSeconds: "_s"}[unit]
-		put("value"+end, shortest(e.Value))
+		if e.What == StopTop && e.On {
+			put("past", "yes")
+		} else {
+			put("value"+end, shortest(e.Value))
+		}
 		put("limit"+end, shortest(e.Limit))
 	}
 	if e.Who != Nobody {

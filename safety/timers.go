@@ -167,7 +167,11 @@ func (g *Guard) run(d deadline, t int64, ev *Events) {
 			if c == WLLShare {
 				unit = float64(g.cfg.WLL)
 			}
-			ev.add(Event{T: t, What: StopTop, Cause: c, Kind: s.Stop.Kind, Stage: s.Stage, Value: float64(s.Stop.Top) / unit, Limit: s.Stop.Limit})
+			top, past := float64(s.Stop.Top)/unit, math.IsInf(float64(s.Stop.Top), 1)
+			if past {
+				top = 0
+			}
+			ev.add(Event{T: t, What: StopTop, Cause: c, Kind: s.Stop.Kind, Stage: s.Stage, On: past, Value: top, Limit: s.Stop.Limit})
 		}
 		g.judgeWinch(t, ev)
 	case easedAway:

@@ -134,7 +134,7 @@ type Stop struct {
 	Limit float64
 	By    Who         // who called it, for PersonStop
 	Taken bool        // taken over from the log before this one, in which it was set
-	Top   trial.Force // most tension since the stop, N: the winch runs on, or the vessel moves
+	Top   trial.Force // most tension since the stop, N: the winch runs on, or the vessel moves; +Inf it was over range or unknown
 }
 
 // Who is a seat on deck. Anyone may call stop; only the director arms, changes
