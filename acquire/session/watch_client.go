@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"net"
+	"slices"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -102,17 +103,44 @@ func (w *Watching) Segments() []trial.Segment {
 }
 
 // Do implements [View]. An act that cannot be handed over at once is sent when
-// it can: a STOP always, anything else within a second.
+// it can: a STOP always and before all else, anything else within a second.
 func (w *Watching) Do(a Act) {
 	w.mu.Lock()
-	w.acts = append(w.acts, lateAct{a, time.Now()})
-	if len(w.acts) > 64 {
-		w.acts = w.acts[1:]
-	}
+	w.queue(lateAct{a, time.Now()})
 	w.mu.Unlock()
 	select {
 	case w.wake <- struct{}{}:
 	default:
+	}
+}
+
+// actsWait is how many acts wait at most.
+const actsWait = 64
+
+// outlives says whether an act is still done when a STOP was called behind it.
+func (a lateAct) outlives() bool { return a.act.What == ActMark || a.act.What == ActNote }
+
+// queue puts an act behind the others, a STOP before them. Of what was done before
+// a STOP and waits still, marks and notes stay; an acknowledgement or a stage that
+// came behind the STOP would work against it. The lock is held.
+func (w *Watching) queue(a lateAct) {
+	if a.act.What == ActStop {
+		kept := []lateAct{a}
+		for _, o := range w.acts {
+			if o.outlives() {
+				kept = append(kept, o)
+			}
+		}
+		w.acts = kept
+		return
+	}
+	w.acts = append(w.acts, a)
+	if len(w.acts) > actsWait {
+		first := 0
+		if w.acts[0].act.What == ActStop {
+			first = 1
+		}
+		w.acts = slices.Delete(w.acts, first, first+1)
 	}
 }
 
@@ -196,7 +224,7 @@ func (w *Watching) hangUp() {
 }
 
 // next takes the act to be handed over now.
-func (w *Watching) next() (ask watchAsk) {
+func (w *Watching) next() (ask watchAsk, did lateAct) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	for _, o := range w.wants {
@@ -206,7 +234,7 @@ func (w *Watching) next() (ask watchAsk) {
 		a := w.acts[0]
 		w.acts = w.acts[1:]
 		if a.act.What == ActStop || time.Since(a.at) < actStands {
-			ask.Act = &a.act
+			ask.Act, did = &a.act, a
 		}
 	}
 	if len(w.acts) > 0 {
@@ -215,7 +243,21 @@ func (w *Watching) next() (ask watchAsk) {
 		default:
 		}
 	}
-	return ask
+	return ask, did
+}
+
+// again puts back an act that was not handed over, as old as it is. A STOP that
+// was called meanwhile stands for all before it.
+func (w *Watching) again(a lateAct) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if len(w.acts) > 0 && w.acts[0].act.What == ActStop {
+		if a.outlives() {
+			w.acts = slices.Insert(w.acts, 1, a)
+		}
+		return
+	}
+	w.acts = append([]lateAct{a}, w.acts...)
 }
 
 // exchange asks once. An act that was not handed over is kept.
@@ -228,13 +270,11 @@ func (w *Watching) exchange() (err error) {
 		w.conn = &watchConn{conn, json.NewEncoder(conn), gob.NewDecoder(conn)}
 		w.trial, w.cfg, w.figs = nil, nil, nil
 	}
-	ask := w.next()
+	ask, did := w.next()
 	asked := time.Now()
 	defer func() {
 		if err != nil && ask.Act != nil {
-			w.mu.Lock()
-			w.acts = append([]lateAct{{*ask.Act, asked}}, w.acts...)
-			w.mu.Unlock()
+			w.again(did)
 		}
 	}()
 	w.conn.SetDeadline(asked.Add(watchAnswers))

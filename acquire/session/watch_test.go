@@ -186,8 +186,12 @@ func TestWatchCanStopAndNothingElse(t *testing.T) {
 		if what == ActStop {
 			continue
 		}
-		// What is done first is handed on first, so the stop that comes is the one after it.
 		w.Do(Act{Who: safety.Director, What: what, Stage: trial.Pull})
+		soon(t, what+" is handed on", func() bool { // a stop would go before it
+			w.mu.Lock()
+			defer w.mu.Unlock()
+			return len(w.acts) == 0
+		})
 		w.Do(Act{What: ActStop})
 		<-v.did
 		v.mu.Lock()
