@@ -258,7 +258,7 @@ var pairKeys = [][3]string{
 	{"+ -", "speed", "twice as fast, half as fast"},
 	{"← →", "step", "a tenth of a metre, or a second"},
 	{"[ ]", "scrub", "a metre, or ten seconds"},
-	{"e s m a", "jump", "to the next event, phase, mark, alarm of either pull; capitals go back"},
+	{"e s m a", "jump", "to the next event, phase, mark, alarm of either; capitals go back"},
 	{"b", "back", "to the last of all these before"},
 	{"t", "along", "line hauled, time since hauling began, travel of the anchor"},
 	{"v", "light", "day, night, plain, or the terminal's own ground"},
