@@ -143,7 +143,22 @@ func atMost(s *session.Snapshot) string {
 	case s.Tension.Pin != nil:
 		return "at most, by the pin"
 	case s.Trial != nil && s.Trial.LargerGuards && len(s.Cells) > 0:
-		return "largest cell"
+		return largestOf(s.Cells)
 	}
 	return ""
+}
+
+// largestOf names the cells that the largest tension is not of: nobody knows what
+// they would tell.
+func largestOf(list []session.CellShot) string {
+	text := ""
+	for _, c := range list {
+		if !c.Over && math.IsNaN(float64(c.Tension)) {
+			text += " " + c.Src
+		}
+	}
+	if text != "" {
+		return "without" + text
+	}
+	return "largest cell"
 }

@@ -114,7 +114,8 @@ type CellSample struct {
 }
 
 // larger is the largest tension that any cell tells now, where the trial file wants
-// the limits to act on that. One over range is over range.
+// the limits to act on that. One over range is over range; one that tells none is not
+// in it, which is told.
 func (c *Core) larger(own trial.Force) (most trial.Force, over bool) {
 	most = own
 	if !c.head.Trial.LargerGuards {
@@ -144,9 +145,14 @@ func (c *Core) watchCells() {
 	for _, o := range k.list {
 		other, m := trial.Force(o.sum/float64(o.n)), o.n
 		o.sum, o.n = 0, 0
-		if o.s.lastAt >= 0 && c.t-max(o.at, 0) >= cellSilent && !o.told {
+		larger := c.head.Trial.LargerGuards
+		if (o.s.lastAt >= 0 || larger) && c.t-max(o.at, 0) >= cellSilent && !o.told {
 			o.told = true
-			c.tell(c.by, o.Table+" tells no tension; the cells are not compared", text("what", "cells"), text("cell", o.Table), text("state", "silent"), text("loud", "1"))
+			words := o.Table + " tells no tension; the cells are not compared"
+			if larger {
+				words += ", and the limits act without it"
+			}
+			c.tell(c.by, words, text("what", "cells"), text("cell", o.Table), text("state", "silent"), text("loud", "1"))
 		}
 		if n == 0 || m == 0 || c.guard.State().Cell != safety.CellOn {
 			continue

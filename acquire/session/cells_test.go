@@ -2,6 +2,7 @@ package session
 
 import (
 	"fmt"
+	"strings"
 	"testing"
 	"time"
 
@@ -130,4 +131,27 @@ func TestTheLargerOneGuards(t *testing.T) {
 		t.Errorf("7.7 and 8.1 kN: stopped for %v; want the tension limit", g.Stop.Cause)
 	}
 	h.end()
+}
+
+// TestTheLargerOneIsMissed: where the limits should act on the larger cell and the
+// other one was never heard, or is heard no more, that they act without it is told.
+func TestTheLargerOneIsMissed(t *testing.T) {
+	for _, heard := range []bool{false, true} {
+		h := twoCells(t, "step = \"0.1 kgf\"", "guards = \"larger\"")
+		if heard {
+			both(h, 0, 0, 3*time.Second)
+		}
+		both(h, 0, -1, 5*time.Second)
+		n := 0
+		for _, r := range h.d.Records {
+			if r.Kind == logfmt.Say && r.Str("state") == "silent" && strings.Contains(r.Str("text"), "load2 tells no tension") &&
+				strings.HasSuffix(r.Str("text"), "the limits act without it") && r.Str("loud") == "1" {
+				n++
+			}
+		}
+		if n != 1 {
+			t.Errorf("heard before %v: told %d times, want once", heard, n)
+		}
+		h.end()
+	}
 }

@@ -19,7 +19,7 @@ func (p *resultsPage) cells(r *session.Result, show trial.Show) {
 			text += "; it feels the bend of the line over the roller, and the tension is worked out with the line's angle; the limits acted on the most it could be"
 		}
 		if t.LargerGuards {
-			text += "; the limits acted on the largest of all cells"
+			text += "; the limits acted on the largest of the cells that told a tension"
 		}
 		p.about("cells", "%s", text)
 	}
