@@ -28,7 +28,8 @@ type Crew struct {
 	at    int    // the step that is on
 	since int64  // since when, for a wait; -1 not yet
 	seen  uint64 // nothing older than this record is news: an act may have changed it
-	look  bool   // the cell was zeroed or corrected: the crew looks at the next reading before it goes on
+	look  int    // the cell was zeroed or corrected: so many readings the crew looks at before it goes on
+	pin   bool   // the load cell is a pin in the roller
 	zeroT int64  // of the snapshot in which that is first seen; -1 not yet
 	acted bool   // an act waits for its answer
 	fault string
@@ -57,15 +58,21 @@ func (k *Crew) Step() deck.Step {
 // Next says what the crew does at time t, seeing s: one act, or nothing yet.
 // What came of an act is told by Answer before Next is called again.
 func (k *Crew) Next(t int64, s *session.Snapshot) (a session.Act, now bool) {
-	if k.look && s.N >= k.seen {
+	k.pin = s.Tension.Pin != nil
+	if k.look > 0 && s.N >= k.seen {
 		// Counted from here: what stood in the queue before the act may be later
 		// than when the crew spoke, and is no reading since.
 		if k.zeroT < 0 {
 			k.zeroT = s.T
 		}
-		k.look = s.Tension.At <= k.zeroT && s.T-k.zeroT <= longestLook
+		switch {
+		case s.Tension.At > k.zeroT:
+			k.look, k.zeroT = k.look-1, s.Tension.At
+		case s.T-k.zeroT > longestLook:
+			k.look = 0
+		}
 	}
-	for !k.Over() && !k.acted && s.N >= k.seen && !k.look {
+	for !k.Over() && !k.acted && s.N >= k.seen && k.look == 0 {
 		step := k.steps[k.at]
 		switch step.Verb {
 		case "wait":
@@ -112,8 +119,12 @@ func (k *Crew) Answer(o session.Outcome) {
 	}
 	k.acted, k.seen = false, o.N
 	step := k.steps[k.at]
-	if word := step.Args[0]; word == session.ActZero || word == session.ActCorrect {
-		k.look, k.zeroT = true, -1
+	word := step.Args[0]
+	switch {
+	case word == session.ActZero || word == session.ActCorrect:
+		k.look, k.zeroT = 1, -1
+	case k.pin && (word == session.ActDepth || word == session.ActPayout): // its tension follows from these, too
+		k.look, k.zeroT = 2, -1 // for one alone does not count
 	}
 	switch refused := o.Refused != ""; {
 	case step.Verb == "refused" && !refused:

@@ -31,7 +31,9 @@ func holds(step deck.Step, s *session.Snapshot) (bool, error) {
 		}
 		return s.Guard.Order >= order, nil
 	case words == "load live":
-		return s.Tension.Known && s.Line.Good > 0 && s.Stop.State == "open", nil
+		// A pin in the roller feels before the rode out is said, which its tension needs.
+		feels := s.Tension.Pin != nil && !math.IsNaN(float64(s.Tension.Pin.Felt))
+		return (s.Tension.Known || feels) && s.Line.Good > 0 && s.Stop.State == "open", nil
 	case words == "log on disk":
 		return s.Log.OnDisk > 0 && s.Log.Fault == "", nil
 	case words == "haul stopped":

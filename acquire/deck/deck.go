@@ -74,7 +74,7 @@ type State struct {
 	T           int64
 	X           trial.Length // line hauled
 	L           trial.Length // rode out
-	Tension     trial.Force  // at the cell, without noise and what its box makes of it
+	Tension     trial.Force  // of the rode outboard, or what hangs on the cell
 	Speed       trial.Speed  // of the line, positive hauling
 	Lever       string       // "haul", "stop" or "ease"
 	Hand        bool         // a person has the lever, not the script
@@ -87,8 +87,9 @@ type State struct {
 	RelayBad    uint64        // lines on the stop port that were no good word
 	Load, Line  PortState
 	Stop        PortState
-	Depth       PortState // of the instruments of the vessel, where there are any
-	Done        bool      // the winch's script is over
+	Depth       PortState    // of the instruments of the vessel, where there are any
+	Cells       [2]PortState // of further load cells, where there are any
+	Done        bool         // the winch's script is over
 }
 
 // Open makes the ports and their links. The instruments speak once
@@ -216,7 +217,7 @@ func (d *Deck) State() State {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	s := d.sim.State()
-	for i, p := range []*PortState{&s.Load, &s.Line, &s.Stop, &s.Depth} {
+	for i, p := range []*PortState{&s.Load, &s.Line, &s.Stop, &s.Depth, &s.Cells[0], &s.Cells[1]} {
 		lost := p.Dropped
 		*p = d.counts[i]
 		p.Dropped += lost
@@ -302,7 +303,7 @@ func (d *Deck) send(port int, line []byte) {
 // closed or the run ends. It is called with the lock held.
 func (d *Deck) listen(i int) {
 	p := d.ports[i]
-	if d.runCtx == nil || p == nil || i != portStop && (i == portDepth || !d.s.wiring.asks()) {
+	if d.runCtx == nil || p == nil || i != portStop && (i == portDepth || isCell(i) || !d.s.wiring.asks()) {
 		return
 	}
 	ctx := d.runCtx

@@ -11,6 +11,7 @@
 //
 //	load   "+0316.1 kgf\r\n"  steps of 0.1 kgf; "OL\r\n" beyond 1000 kgf
 //	line   "N +0012345\r\n"   1000 counts per metre; counts rise while hauling
+//	load2  as load, of another load cell; load3 likewise
 //	stop   reads ARM, BEAT and OPEN, answers RELAY ...; see [Relay]
 //
 // # The parts
@@ -73,6 +74,21 @@
 //	load-top 1000 kgf        beyond it, either way, it says OL
 //	load-sign reversed
 //
+// and of the roller and the load cells at it, where there is more than one in the
+// rode. The tension of script and model is that outboard of the roller:
+//
+//	cells pin outboard inboard  any of the three: the load cell is a pin in the
+//	                         roller; another cell outboard, inboard, in order load2
+//	                         and load3, in lines on ports of these names. A cell
+//	                         that is no pin is inboard with another one outboard,
+//	                         and outboard otherwise
+//	roller 20 deg friction 0.1  how the inboard part leads, under the horizontal, and
+//	                         the roller's friction, on top of the tension inboard
+//	                         while hauling; standing, it stays as it last ran
+//
+// The line's angle outboard is that of the statics of the model's rode, or of the
+// template's; plumb with the vessel ahead, over the anchor.
+//
 // Between the rows of a table the tension is a straight line, beyond its ends
 // the last row holds. The faults are
 //
@@ -90,6 +106,9 @@
 //	reverse line                     its counts go the other way from here
 //	slip line 8 %                    its wheel turns so much too little from here
 //	zero FORCE                       the load cell's zero has moved by so much
+//	zero load2|load3 FORCE in TIME   that of another cell wanders so far in that time;
+//	                                 unplug, silence, garbage, stuck and over range
+//	                                 take load2 and load3, too
 //	wake FORCE TIME                  the vessel is jerked: one half sine on top
 //	surge 0.22 m in 20 s             the vessel goes astern, and comes back in as
 //	                                 many; also: surge ahead 0.22 m in 20 s

@@ -57,6 +57,11 @@ var FaultKinds = []FaultKind{
 	{"double-depth", "double-depth depth 5 s", "the sounder hears the second echo", "nmea"},
 	{"no-fix", "no-fix position 20 s", "the receiver has no fix: its time goes on", "nmea"},
 	{"time-step", "time-step clock 3600 s", "the receiver's time steps ahead by so much, for good", "nmea"},
+	{"cell-gone", "unplug load2 14 s", "the port of the other load cell goes away and comes back", "outboard inboard"},
+	{"cell-silent", "silence load2 10 s", "the box of the other load cell says nothing", "outboard inboard"},
+	{"cell-stuck", "stuck load2 60 s", "it says the same line again and again", "outboard inboard"},
+	{"cell-over", "over range load2 5 s", "the other load cell is over range", "outboard inboard"},
+	{"cell-drift", "zero load2 0.8 kN in 20 s", "its zero wanders so far in that time, and stays", "outboard inboard"},
 	{"wake", "wake 7 kN 1 s", "the vessel is jerked", ""},
 	{"surge", "surge 1 m in 20 s", "the vessel goes astern and comes back", ""},
 	{"snag", "snag", "the anchor no longer comes", ""},
@@ -120,6 +125,12 @@ func (s *Scenario) misfit(f fault) string {
 		}
 	case "unit":
 		// A number without its unit shows nothing of the button.
+	}
+	if isCell(f.port) {
+		if w.cellOf(f.port) < 0 {
+			return "this deck has no load cell there: boxes outboard or inboard"
+		}
+		return ""
 	}
 	if f.port > portStop && !w.nmea {
 		return "this deck has no instruments of the vessel: boxes nmea"

@@ -26,14 +26,14 @@ var (
 	}
 	whenForms  = []string{"at TIME", "at x LENGTH", "at step NAME"}
 	faultForms = []string{
-		"unplug load|line|stop|depth TIME", "rename load|line|stop|depth TIME", "hub-reset TIME", "half-open load|line|depth TIME",
-		"silence load|line|depth|position|heading|clock TIME", "garbage load|line|depth TIME", "baud load|line|depth TIME",
+		"unplug load|line|stop|depth|load2|load3 TIME", "rename load|line|stop|depth TIME", "hub-reset TIME", "half-open load|line|depth TIME",
+		"silence load|line|depth|position|heading|clock|load2|load3 TIME", "garbage load|line|depth|load2|load3 TIME", "baud load|line|depth TIME",
 		"swapped load|line|depth TIME", "bit-errors load|line|depth SHARE TIME", "wet load TIME", "sign load TIME", "unit load FORCEUNIT TIME",
 		"late load|line TIME TIME", "drop load|line SHARE TIME", "refuse load|line COUNT TIME", "echo load|line TIME",
 		"turn-round load|line TIME", "one-address load|line TIME", "no-bottom depth TIME", "double-depth depth TIME", "no-fix position TIME", "time-step clock TIME",
-		"stuck load|line TIME",
-		"slow load|line RATE TIME", "over_range load TIME", "nan load TIME", "peak-hold load TIME", "half_line load|line TIME",
-		"burst load|line TIME", "reset count", "wrap count", "one-way line", "reverse line", "slip line SHARE", "zero FORCE", "wake FORCE TIME",
+		"stuck load|line|load2|load3 TIME",
+		"slow load|line RATE TIME", "over_range load|load2|load3 TIME", "nan load TIME", "peak-hold load TIME", "half_line load|line TIME",
+		"burst load|line TIME", "reset count", "wrap count", "one-way line", "reverse line", "slip line SHARE", "zero FORCE", "zero load2|load3 FORCE in TIME", "wake FORCE TIME",
 		"surge LENGTH in TIME", "surge ahead LENGTH in TIME", "drift LENGTH in TIME", "drift ahead LENGTH in TIME",
 		"snag", "release", "weld relay",
 	}
@@ -43,6 +43,7 @@ var (
 		"relax SHARE in TIME", "load RATE", "load-line TEXT", "load-unit FORCEUNIT", "load-step FORCE", "load-top FORCE",
 		"load-sign reversed", "line RATE", "count COUNT", "run RUN", "relay text|modbus",
 		"boxes lines|shared|one-line|asked|modbus|frames", "boxes lines|shared|one-line|asked|modbus|frames nmea", "boxes nmea",
+		"cells pin|outboard|inboard", "cells pin|outboard outboard|inboard", "cells pin outboard inboard", "roller ANGLE friction NUMBER",
 		"registers 3|4 int16|uint16|int32|uint32|float32 AB|BA|ABCD|CDAB|BADC|DCBA", "latency TIME", "baud COUNT", "tide LENGTH in TIME",
 	}
 )

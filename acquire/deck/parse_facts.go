@@ -37,7 +37,7 @@ func (p *parser) fact(line int, text string, toks []token) {
 	if len(m.si) > 0 {
 		v = m.si[0]
 	}
-	if p.boxesFact(key, line, m) {
+	if p.boxesFact(key, line, m) || p.rollerFact(key, m) {
 		return
 	}
 	switch s := p.s; key {
@@ -141,6 +141,11 @@ func (p *parser) check(last int) {
 		p.model(last)
 	} else {
 		p.tables(last)
+	}
+	if s.wiring.sits() != "" && s.Depth > 0 && s.Payout > 0 {
+		if _, err := s.statics(); err != nil {
+			p.fail(max(p.facts["cells"], 1), err.Error(), "pay out less, or add a piece to the model")
+		}
 	}
 	p.bound("latency", s.wiring.latency <= time.Second, "is above 1 s", "give the time a box takes to answer")
 	p.checkFaults()

@@ -74,6 +74,8 @@ const (
 	portLine
 	portStop
 	portDepth // sounder, receiver, compass and clock
+	portLoad2 // further load cells
+	portLoad3
 	numPorts
 )
 
@@ -85,9 +87,9 @@ const (
 	numInstruments
 )
 
-var portNames = [numPorts]string{"load", "line", "stop", "depth"}
+var portNames = [numPorts]string{"load", "line", "stop", "depth", "load2", "load3"}
 
-var insNames = [numInstruments]string{"load", "line", "stop", "depth", "position", "heading", "clock"}
+var insNames = [numInstruments]string{"load", "line", "stop", "depth", "load2", "load3", "position", "heading", "clock"}
 
 // Tension is what the pull's table says at x metres hauled, before noise.
 func (s *Scenario) Tension(x trial.Length) trial.Force { return s.pull.at(x) }

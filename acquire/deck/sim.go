@@ -129,7 +129,7 @@ func (m *Sim) hear(port int, raw []byte) {
 	case port == portStop:
 		m.w.hear(raw)
 		m.out = m.w.relay.Take(m.out)
-	case m.w.s.wiring.asks() && port != portDepth:
+	case m.w.s.wiring.asks() && port != portDepth && !isCell(port):
 		qs, echo := m.w.ask(port, raw)
 		if echo {
 			m.echoes = append(m.echoes, hearing{m.w.t, port, slices.Clone(raw)})
@@ -200,6 +200,10 @@ func (m *Sim) State() State {
 		Stop:  PortState{Plugged: m.in[portStop]},
 		Depth: PortState{Plugged: m.in[portDepth] && w.s.wiring.nmea, Dropped: w.box[portDepth].lost},
 		Done:  w.done,
+	}
+	for i := range s.Cells {
+		p := cellPorts[i]
+		s.Cells[i] = PortState{Plugged: m.in[p] && w.s.wiring.has(p), Dropped: w.box[p].lost}
 	}
 	if w.step < len(w.s.Winch) {
 		s.Step = w.s.Winch[w.step].Line

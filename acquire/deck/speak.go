@@ -27,6 +27,9 @@ func (w *world) speak(k talker, send func([]byte)) {
 	w.line = w.message(w.line[:0], k)
 	if b.fault == "over" || b.fault == "nan" {
 		b.instead = w.special(b.instead[:0], b.fault)
+		if isCell(k.ins) {
+			b.instead = append(b.instead[:0], "OL\r\n"...)
+		}
 	}
 	b.say(w.t, w.line, send)
 }
@@ -36,6 +39,8 @@ func (w *world) message(dst []byte, k talker) []byte {
 	switch {
 	case k.ins == portLine:
 		return appendLine(dst, w.count())
+	case isCell(k.ins):
+		return w.cellLine(dst, k.ins)
 	case k.ins != portLoad:
 		return w.sentence(dst, k.form)
 	}
@@ -59,7 +64,7 @@ func (w *world) message(dst []byte, k talker) []byte {
 
 // feels is what the load cell's box takes the tension for, before its own faults.
 func (w *world) feels() trial.Force {
-	return w.tension() + w.zero + w.s.Noise*trial.Force(w.noise.NormFloat64())
+	return w.carries(w.s.wiring.sits()) + w.zero + w.s.Noise*trial.Force(w.noise.NormFloat64())
 }
 
 // loadBoxNow is the box as it is set now: a button may have changed its unit.

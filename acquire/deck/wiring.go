@@ -36,12 +36,18 @@ var BoxKinds = []Listed{
 	{boxModbus, "two Modbus RTU units on one two-wire port"},
 	{boxFrames, "tension and count in one binary frame with a checksum, on one port"},
 	{boxNMEA, "besides: sounder, satellite receiver, compass and clock in NMEA 0183, mixed on port depth"},
+	{boxPin, "besides: the load cell is a pin in the roller; it feels what the bent line presses on it"},
+	{boxOutboard, "besides: another load cell, outboard of the roller, in lines on a port of its own"},
+	{boxInboard, "besides: another load cell, inboard of the roller: its friction on top"},
 }
 
 // wiring is how the boxes of a deck speak. The zero value sends lines.
 type wiring struct {
 	kind    string // empty: boxLines
 	nmea    bool
+	pin     bool     // the load cell is a pin in the roller
+	cells   []string // where further load cells sit, by their number
+	roller  roller
 	regs    trial.Registers // of the load cell's unit; its address is 1
 	latency time.Duration   // from a question's last byte to the answer's first
 	baud    int
@@ -60,7 +66,7 @@ const (
 const transducer = trial.Length(0.6)
 
 func newWiring() wiring {
-	return wiring{latency: 4 * time.Millisecond, baud: 9600, regs: trial.Registers{Function: 4, Number: trial.Number{Holds: "float32", Order: "CDAB"}}}
+	return wiring{roller: roller{usualLead, usualFriction}, latency: 4 * time.Millisecond, baud: 9600, regs: trial.Registers{Function: 4, Number: trial.Number{Holds: "float32", Order: "CDAB"}}}
 }
 
 // asks says whether the two boxes speak only when they are asked.
@@ -71,7 +77,7 @@ func (w *wiring) host(ins int) int {
 	switch {
 	case ins == portLine && (w.kind == boxShared || w.kind == boxOneLine || w.kind == boxModbus || w.kind == boxFrames):
 		return portLoad
-	case ins > portDepth:
+	case ins >= insPosition:
 		return portDepth
 	}
 	return ins
@@ -92,7 +98,9 @@ func (w *wiring) ownPattern() bool {
 	return w.kind == boxOneLine || w.kind == boxModbus || w.kind == boxFrames
 }
 
-func (w *wiring) has(port int) bool { return w.host(port) == port && (port != portDepth || w.nmea) }
+func (w *wiring) has(port int) bool {
+	return w.host(port) == port && (port != portDepth || w.nmea) && (!isCell(port) || w.cellOf(port) >= 0)
+}
 
 // talker says something of its own accord, again and again.
 type talker struct {
@@ -116,6 +124,9 @@ func (s *Scenario) talkers() (out []talker) {
 			out = append(out, talker{ins: sentenceOf[form], form: form, hz: 1, phase: (float64(i) + 0.4) / float64(len(sentences))})
 		}
 	}
+	for i := range s.wiring.cells {
+		out = append(out, talker{ins: cellPorts[i], hz: s.LoadHz, phase: 0.25 * float64(i+1)})
+	}
 	return out
 }
 
@@ -126,19 +137,24 @@ func (s *Scenario) With(boxes string, faults []string) (*Scenario, error) {
 	c := *s
 	c.faults = slices.Clone(s.faults)
 	if boxes != "" {
-		c.wiring.kind, c.wiring.nmea = "", false
+		c.wiring.kind, c.wiring.nmea, c.wiring.pin, c.wiring.cells = "", false, false, nil
 		for kind := range strings.SplitSeq(boxes, ",") {
 			known := slices.ContainsFunc(BoxKinds, func(k Listed) bool { return k.Name == kind })
 			switch {
-			case kind == boxNMEA:
-				c.wiring.nmea = true
+			case Besides(kind):
+				c.wiring.besides(kind)
 			case !known:
 				return nil, fmt.Errorf("boxes: %s is not known; write one of %s", quoted(kind), names(BoxKinds))
 			case c.wiring.kind != "":
-				return nil, fmt.Errorf("boxes: %s besides %s; only nmea goes with another", quoted(kind), c.wiring.kind)
+				return nil, fmt.Errorf("boxes: %s besides %s; only nmea, pin, outboard and inboard go with another", quoted(kind), c.wiring.kind)
 			default:
 				c.wiring.kind = kind
 			}
+		}
+	}
+	if c.wiring.sits() != "" {
+		if _, err := c.statics(); err != nil {
+			return nil, fmt.Errorf("boxes: %w", err)
 		}
 	}
 	for _, text := range faults {
@@ -274,6 +290,7 @@ func (s *Scenario) ofBoxes(e *edit) {
 			e.set(table, "on", `"depth"`)
 		}
 	}
+	s.ofRoller(e)
 	for _, f := range s.faults {
 		if f.kind == "rename" {
 			name := portNames[w.host(f.port)]
@@ -296,6 +313,12 @@ func (s *Scenario) Boxes() string {
 	}
 	if s.wiring.nmea {
 		kind += "," + boxNMEA
+	}
+	if s.wiring.pin {
+		kind += "," + boxPin
+	}
+	for _, sits := range s.wiring.cells {
+		kind += "," + sits
 	}
 	return kind
 }

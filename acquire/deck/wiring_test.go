@@ -88,7 +88,7 @@ func TestWithBadInput(t *testing.T) {
 		boxes, fault, want string
 	}{
 		{"tin", "", `"tin" is not known; write one of lines, shared`},
-		{"lines,modbus", "", "only nmea goes with another"},
+		{"lines,modbus", "", "only nmea, pin, outboard and inboard go with another"},
 		{"\x1b[31m", "", `"\x1b[31m" is not known`},
 		{"", "unplug", "has no name or no time"},
 		{"", "@90s", "has no name or no time"},

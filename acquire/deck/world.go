@@ -44,6 +44,9 @@ type world struct {
 	cell      string      // what the load cell carries: "rode", "free" or "hook"
 	hung      trial.Force // the weight on the hook
 	zero      trial.Force
+	zeros     [len(cellPorts)]wander // of further load cells
+	bend      *bend                  // over the roller; nil nobody asks
+	ran       int                    // +1 the winch last hauled, -1 paid out, 0 neither yet
 	moves     []vesselMove
 	moved     int // surges and drifts that have begun
 	wake      struct {
@@ -89,6 +92,7 @@ func newWorld(s *Scenario, t int64, seed uint64) *world {
 		w.ground = g
 	}
 	w.ground.start(w.x)
+	w.bend = newBend(s)
 	for i := range w.box {
 		w.box[i].rng = rand.New(rand.NewPCG(seed, uint64(2+i)))
 	}
@@ -112,6 +116,12 @@ func (w *world) advance(t int64) {
 		dt := float64(next-w.t) / float64(time.Second)
 		from := w.x
 		w.x += w.winch.move(dt, w.relay.Closed())
+		switch {
+		case w.winch.v > 0:
+			w.ran = 1
+		case w.winch.v < 0:
+			w.ran = -1
+		}
 		w.x = min(w.x, w.s.Payout)
 		if len(w.moves) > 0 {
 			w.ground.shift(astern(w.moves, next))
@@ -194,6 +204,10 @@ func (w *world) begin(f *fault) {
 	case "slip":
 		w.counter.turn(w.x, math.Copysign(countsPerMetre*(1-f.value), w.counter.perMetre))
 	case "zero":
+		if i := w.s.wiring.cellOf(f.port); i >= 0 {
+			w.zeros[i] = wander{w.zeros[i].now(w.t), trial.Force(f.value), w.t, until}
+			return
+		}
 		w.zero = trial.Force(f.value)
 	case "wake":
 		w.wake.force, w.wake.at, w.wake.ends = trial.Force(f.value), w.t, until
@@ -213,7 +227,7 @@ func (w *world) begin(f *fault) {
 		}
 		b.begin(f.kind, w.t, until, f.value)
 		b.word, b.held0 = f.word, w.count()
-		b.inValue = w.s.wiring.ownPattern()
+		b.inValue = w.s.wiring.ownPattern() && !isCell(f.port)
 	}
 }
 
@@ -225,7 +239,7 @@ func (w *world) goAhead() {
 	w.moves, w.ahead = nil, true
 }
 
-// tension is what the load cell feels now, without noise.
+// tension is that of the rode outboard, or what hangs on the load cell.
 func (w *world) tension() trial.Force {
 	if w.cell != "rode" {
 		return w.hung

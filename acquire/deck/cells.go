@@ -1,0 +1,241 @@
+package deck
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+
+	"hawse/trial"
+	"hawse/trial/rode"
+)
+
+// What may be on the roller besides, and where another load cell sits.
+const (
+	boxPin      = "pin"
+	boxOutboard = "outboard"
+	boxInboard  = "inboard"
+)
+
+// Besides says whether a kind of box goes with any other.
+func Besides(kind string) bool {
+	return slices.Contains([]string{boxNMEA, boxPin, boxOutboard, boxInboard}, kind)
+}
+
+// besides adds such a kind.
+func (w *wiring) besides(kind string) {
+	switch kind {
+	case boxNMEA:
+		w.nmea = true
+	case boxPin:
+		w.pin = true
+	case boxOutboard, boxInboard:
+		if !slices.Contains(w.cells, kind) && len(w.cells) < len(cellPorts) {
+			w.cells = append(slices.Clone(w.cells), kind)
+		}
+	}
+}
+
+// cellPorts are the ports of further load cells.
+var cellPorts = [...]int{portLoad2, portLoad3}
+
+// cellOf is the number of a further load cell on a port; -1 it is none.
+func (w *wiring) cellOf(port int) int {
+	i := slices.Index(cellPorts[:], port)
+	if i >= len(w.cells) {
+		return -1
+	}
+	return i
+}
+
+func isCell(port int) bool { return slices.Contains(cellPorts[:], port) }
+
+// roller is the bow roller of the deck.
+type roller struct {
+	lead     float64 // rad, of the inboard part under the horizontal
+	friction float64
+}
+
+// The deck's roller where the script does not say it: invented. The trial file says
+// what its friction is at most.
+const (
+	usualLead     = 20 * math.Pi / 180
+	usualFriction = 0.1
+	mostFriction  = 0.2
+)
+
+// sits is where the first load cell is: "" where nobody asks. With another one
+// outboard it is inboard, and the other way round.
+func (w *wiring) sits() string {
+	switch {
+	case w.pin:
+		return trial.SitsRoller
+	case slices.Contains(w.cells, boxOutboard):
+		return trial.SitsInboard
+	case len(w.cells) > 0:
+		return trial.SitsOutboard
+	}
+	return ""
+}
+
+// bend is how the rode leads over the roller: by the statics of the very rode that
+// the deck has.
+type bend struct {
+	rode *rode.Rode
+}
+
+// newBend is for a deck with a pin, or with cells either side of the roller; nil
+// for another.
+func newBend(s *Scenario) *bend {
+	if s.wiring.sits() == "" {
+		return nil
+	}
+	r, _ := s.statics() // With and the parser have built it
+	return &bend{r}
+}
+
+func (s *Scenario) statics() (*rode.Rode, error) {
+	pieces := templateRode
+	if s.model != nil {
+		pieces = s.model.Pieces
+	}
+	list := make([]rode.Piece, len(pieces))
+	for i, p := range pieces {
+		list[i] = rode.Piece{Length: float64(p.Length), Weight: float64(p.Weight), EA: float64(p.EA), Friction: p.Friction}
+	}
+	r, err := rode.New(float64(s.Depth+s.Fairlead), list)
+	if err != nil {
+		return nil, fmt.Errorf("the rode over the roller: %w", err)
+	}
+	if r.Total() < float64(s.Payout) {
+		return nil, fmt.Errorf("the rode over the roller: its pieces make %g m and %g m are paid out", r.Total(), float64(s.Payout))
+	}
+	return r, nil
+}
+
+// line is the angle of the outboard part under the horizontal, rad. What does not
+// carry its own weight, and a rode with the vessel over the anchor, is plumb.
+func (b *bend) line(out, height, tension float64, ahead bool) float64 {
+	const plumb = math.Pi / 2
+	if ahead || out <= height || b.rode == nil || b.rode.SetHeight(height) != nil || b.rode.SetOut(min(out, b.rode.Total())) != nil {
+		return plumb
+	}
+	s, err := b.rode.AtTension(tension)
+	switch {
+	case err == nil:
+		return s.FairleadAngle
+	case errors.Is(err, rode.ErrCannotHang), errors.Is(err, rode.ErrTooShort):
+		return plumb
+	}
+	return math.Asin(height / out)
+}
+
+// over is the tension inboard of the roller and what presses on its pin, N, of a
+// tension outboard. The roller's friction adds to the inboard part while line is
+// hauled and takes from it while it is paid out, e^(friction bend) (Euler and
+// Eytelwein; from memory); standing, it stays as it last ran.
+func (w *world) over(t trial.Force) (inboard, pressed trial.Force) {
+	if t <= 0 {
+		return t, 0
+	}
+	r := &w.s.wiring.roller
+	line := w.bend.line(float64(w.s.Payout-w.x), float64(w.depth()+w.s.Fairlead), float64(t), w.ahead)
+	inboard = t * trial.Force(math.Exp(r.friction*float64(w.ran)*max(line+r.lead, 0)))
+	// Outboard the line pulls forward and down, inboard aft and down.
+	level := float64(t)*math.Cos(line) - float64(inboard)*math.Cos(r.lead)
+	down := float64(t)*math.Sin(line) + float64(inboard)*math.Sin(r.lead)
+	return inboard, trial.Force(math.Hypot(level, down))
+}
+
+// carries is what a cell carries that sits so, without noise.
+func (w *world) carries(sits string) trial.Force {
+	t := w.tension()
+	if w.bend == nil || w.cell != "rode" || sits == "" || sits == trial.SitsOutboard {
+		return t
+	}
+	inboard, pressed := w.over(t)
+	if sits == trial.SitsRoller {
+		return pressed
+	}
+	return inboard
+}
+
+// wander is a zero that has moved, or moves until a time.
+type wander struct {
+	from, to trial.Force
+	at, ends int64
+}
+
+func (z *wander) now(t int64) trial.Force {
+	if t >= z.ends {
+		return z.to
+	}
+	return z.from + (z.to-z.from)*trial.Force(float64(t-z.at)/float64(z.ends-z.at))
+}
+
+// cellBox is the box of every further load cell: lines, whatever the others speak.
+func cellBox() *loadBox {
+	b := &loadBox{unit: trial.ForceUnit{Name: "kgf", N: float64(kgf)}, top: 1000 * kgf}
+	_ = b.picture(defaultLoadLine) // a good one
+	return b
+}
+
+// cellLine is the line of a further load cell. What hangs on a hook hangs on the
+// first.
+func (w *world) cellLine(dst []byte, ins int) []byte {
+	i := w.s.wiring.cellOf(ins)
+	if i < 0 {
+		return dst
+	}
+	felt := trial.Force(0)
+	if w.cell == "rode" {
+		felt = w.carries(w.s.wiring.cells[i])
+	}
+	b := &w.box[ins]
+	felt += w.zeros[i].now(w.t) + w.s.Noise*trial.Force(b.rng.NormFloat64())
+	return cellBox().append(dst, b.shows(w.t, felt))
+}
+
+// ofRoller is where the trial file differs because of where the load cells sit.
+func (s *Scenario) ofRoller(e *edit) {
+	w := &s.wiring
+	if w.sits() == "" {
+		return
+	}
+	text := func(v string) string { return strconv.Quote(v) }
+	places := map[string]string{trial.SitsRoller: "pin in the bow roller (invented)", trial.SitsInboard: "link inboard of the roller (invented)",
+		trial.SitsOutboard: "link in the rode, outboard of the roller (invented)"}
+	e.set("vessel", "roller_friction", strconv.FormatFloat(max(mostFriction, w.roller.friction), 'g', -1, 64))
+	e.set("vessel", "lead", text(strconv.FormatFloat(math.Round(w.roller.lead*180/math.Pi*1e6)/1e6, 'f', -1, 64)+" deg"))
+	e.set("load", "sits", text(w.sits()))
+	e.set("load", "place", text(places[w.sits()]))
+	for i, sits := range w.cells {
+		name := portNames[cellPorts[i]]
+		for _, kv := range [...][2]string{{"filter", `"none"`}, {"serial", text("invented-0" + strconv.Itoa(i+2))}, {"sits", text(sits)}, {"place", text(places[sits])},
+			{"rate", text(strconv.FormatFloat(s.LoadHz, 'g', -1, 64) + " Hz")}, {"step", `"0.1 kgf"`}, {"over", `["OL"]`}, {"range", `"1000 kgf"`}, {"unit", `"kgf"`},
+			{"line", `'^(?P<value>[+-]?\d+(\.\d+)?) (?P<unit>kgf)$'`}, {"frame", `"8N1"`}, {"baud", "9600"}, {"port", text("./deck/" + name)}} {
+			e.set(name, kv[0], kv[1])
+		}
+		for _, kv := range [...][2]string{{"source", `"invented: box taken at its word"`}, {"coefficients", "[0.0, 1.0]"}, {"unit", `"kgf"`}} {
+			e.set(name+".calibration", kv[0], kv[1])
+		}
+	}
+}
+
+// rollerFact reads the facts of roller and cells; ok is false for another fact.
+func (p *parser) rollerFact(key string, m match) (ok bool) {
+	w := &p.s.wiring
+	switch key {
+	case "cells":
+		for _, kind := range m.args {
+			w.besides(kind)
+		}
+	case "roller":
+		w.roller = roller{m.si[0], m.si[1]}
+		p.bound("roller", math.Abs(m.si[0]) <= 80*math.Pi/180 && m.si[1] <= 1, "leads more than 80 deg, or its friction is above 1", "write for example: roller 20 deg friction 0.1")
+	default:
+		return false
+	}
+	return true
+}
