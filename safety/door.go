@@ -2,6 +2,7 @@ package safety
 
 import (
 	"fmt"
+	"math"
 	"time"
 
 	"hawse/trial"
@@ -71,7 +72,11 @@ func (g *Guard) against(t int64, stage trial.Stage, kept bool) string {
 	if w := &s.word; LoadUnchanged.row().in.has(stage) && g.unchanged(w.at) {
 		return LoadUnchanged.Title() + "; " + LoadUnchanged.Advice()
 	}
-	if high := g.highest(); high >= g.stopN(stage) {
+	high := g.highest()
+	if math.IsInf(high, 1) {
+		return "the tension was unknown until now; wait for the next readings"
+	}
+	if high >= g.stopN(stage) {
 		return fmt.Sprintf("tension %s is at or above the stop limit of %s, %s; ease first", g.force(high), stage, g.force(g.stopN(stage)))
 	}
 	return g.againstRest(t, stage, kept)

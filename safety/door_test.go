@@ -1,6 +1,7 @@
 package safety
 
 import (
+	"math"
 	"strings"
 	"testing"
 	"time"
@@ -31,6 +32,11 @@ func TestArmRefused(t *testing.T) {
 			}
 		}, Director, "nothing valid from the load cell for 3.0 s"},
 		{"load over range", nil, func(r *rig) { r.run(time.Second); r.g.Sample(r.now, 0, true, &r.ev) }, Director, "LOAD OVER RANGE"},
+		{"tension just known", nil, func(r *rig) {
+			r.run(time.Second)
+			r.g.SampleFelt(r.now+1, Felt{Tension: trial.Force(math.Inf(1)), Felt: 100, NoAngle: true}, false, &r.ev)
+			r.sample(100*time.Millisecond, 0.2)
+		}, Director, "the tension was unknown until now"},
 		{"no line yet", nil, func(r *rig) { r.noLine = true; r.run(time.Second) }, Director, "line encoder has sent nothing valid yet"},
 		{"line stale", nil, func(r *rig) { r.run(time.Second); r.noLine = true; r.run(2500 * time.Millisecond) }, Director, "nothing valid from the line encoder for 2.5 s"},
 		{"rode out unknown", nil, func(r *rig) {
