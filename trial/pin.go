@@ -149,9 +149,10 @@ func (p *Pin) BendAt(t Force, at PinAt) Angle {
 
 func degrees(rad float64) float64 { return rad * 180 / math.Pi }
 
-// ratioOf is R/T by the bend, with friction by the way the line runs.
+// ratioOf is R/T by the bend, with friction by the way the line runs: half of the
+// most it may be, for a roller turns more or less freely and nobody knows how much.
 func (p *Pin) ratioOf(way int) func(bend float64) float64 {
-	return func(bend float64) float64 { return PinRatio(bend, math.Exp(p.mu*float64(way)*math.Max(bend, 0))) }
+	return func(bend float64) float64 { return PinRatio(bend, math.Exp(p.mu/2*float64(way)*math.Max(bend, 0))) }
 }
 
 // frictionLow is the tension where friction holds the inboard part back the most;
