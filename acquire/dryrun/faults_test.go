@@ -24,7 +24,7 @@ type saying struct {
 
 // naming are the words that may name a fault: alarms, refusals, and what is told of
 // boxes that are asked and of the vessel's instruments.
-var naming = map[string]bool{"alarm-up": true, "asked": true, "satellite-time": true, "depth": true, "position": true, "weight": true, "refused": true, "stop-set": true}
+var naming = map[string]bool{"alarm-up": true, "asked": true, "satellite-time": true, "depth": true, "position": true, "cells": true, "weight": true, "refused": true, "stop-set": true}
 
 // sayings plays a scenario with its crew, to its end or for as long as a fault may
 // take, and returns what may name one. The winch operator calls out the rode's
@@ -83,6 +83,8 @@ var names = map[string]string{
 	"turn-round": "LOAD GARBLED", "one-address": "LOAD GARBLED",
 	"depth-silent": "the sounder tells no depth", "no-bottom": "the sounder tells no depth", "double-depth": "depth 11.40 m of the sounder refused",
 	"no-fix": "the satellite receiver tells no position", "time-step": "the computer's clock is 1h0m0s behind satellite time",
+	"cell-gone": "load2 tells no tension", "cell-silent": "load2 tells no tension", "cell-over": "load2 tells no tension",
+	"cell-stuck": "load cells disagree", "cell-drift": "load cells disagree",
 	"snag": "SNAG", "weld": "RELAY STAYS CLOSED",
 }
 
@@ -104,6 +106,9 @@ func titleOf(text string) string {
 		}
 		return strings.Join(words, " ")
 	}
+	if strings.HasPrefix(text, "load cells disagree") {
+		text, _, _ = strings.Cut(text, ":")
+	}
 	text, _, _ = strings.Cut(text, ", as the sentence came")
 	return text
 }
@@ -123,7 +128,7 @@ func TestFaultsAreNamed(t *testing.T) {
 	const at = 60.0 // s
 	type cell struct{ said, after string }
 	table := map[string]map[string]cell{}
-	for _, kind := range append(slices.Clone(kinds), "nmea") {
+	for _, kind := range append(slices.Clone(kinds), "nmea", "outboard") {
 		without, err := base.With(kind, nil)
 		if err != nil {
 			t.Fatal(err)
@@ -138,7 +143,7 @@ func TestFaultsAreNamed(t *testing.T) {
 			}
 		}
 		for _, f := range deck.FaultKinds {
-			if (kind == "nmea") != (f.On == "nmea") || f.Name == "wake" || f.Name == "surge" { // what the vessel does is in the stories of the scenarios
+			if (kind == "nmea") != (f.On == "nmea") || (kind == "outboard") != (f.On == ofCells) || f.Name == "wake" || f.Name == "surge" { // what the vessel does is in the stories of the scenarios
 				continue
 			}
 			s, err := base.With(kind, []string{f.Name + "@60 s"})
@@ -190,7 +195,7 @@ func TestFaultsAreNamed(t *testing.T) {
 		if row == nil && f.Name != "wake" && f.Name != "surge" {
 			t.Errorf("%s happens to no box", f.Name)
 		}
-		if row == nil || f.On == "nmea" {
+		if row == nil || f.On == "nmea" || f.On == ofCells {
 			continue
 		}
 		main := ""
@@ -215,6 +220,12 @@ func TestFaultsAreNamed(t *testing.T) {
 	b.WriteString(faultsAids)
 	for _, f := range deck.FaultKinds {
 		if c, ok := table[f.Name]["nmea"]; ok {
+			fmt.Fprintf(&b, "| %s | %s | %s | %s |\n", f.Name, f.Does, c.said, c.after)
+		}
+	}
+	b.WriteString(faultsCells)
+	for _, f := range deck.FaultKinds {
+		if c, ok := table[f.Name]["outboard"]; ok {
 			fmt.Fprintf(&b, "| %s | %s | %s | %s |\n", f.Name, f.Does, c.said, c.after)
 		}
 	}
@@ -268,6 +279,17 @@ boxes cannot have it. The template's silence times are in force: warn after 1 s,
 
 | fault | what it is | said first | lines | shared | one-line | asked | modbus | frames |
 |---|---|---|---|---|---|---|---|---|
+`
+
+// ofCells are the boxes with another load cell.
+const ofCells = "outboard inboard"
+
+const faultsCells = `
+Another load cell, here outboard, which does not guard and stops nothing. Where the trial file says guards = "larger",
+one over range is LOAD OVER RANGE at once, and a stop:
+
+| fault | what it is | said first | after |
+|---|---|---|---|
 `
 
 const faultsAids = `
