@@ -229,6 +229,7 @@ type CellShot struct {
 	Stream
 	Place, Sits string
 	Tension     trial.Force // NaN unknown
+	Indicated   trial.Force // as its box shows it: before calibration and zero; NaN nothing yet
 	Over        bool
 	Zero        Zero
 	Apart       trial.Force // from the guarding cell, beyond what friction and uncertainty explain; 0 not
@@ -236,7 +237,7 @@ type CellShot struct {
 
 func (c *Core) cellShots(t int64) (out []CellShot) {
 	for _, o := range c.cells.list {
-		shot := CellShot{Stream: o.s.shot(o.Table, t), Place: o.Place, Sits: o.Sits, Tension: o.tension, Over: o.over, Zero: o.zero, Apart: o.apart}
+		shot := CellShot{Stream: o.s.shot(o.Table, t), Place: o.Place, Sits: o.Sits, Tension: o.tension, Indicated: o.indicated, Over: o.over, Zero: o.zero, Apart: o.apart}
 		if o.at < 0 || t-o.at > cellFresh {
 			shot.Tension = trial.Force(math.NaN())
 		}

@@ -52,7 +52,9 @@ kept as a sealed log beside a page of the result, in the folder checks beside th
 trial file: they are no pulls, and spend no lane.
 
 Nothing hangs on the load cell, or, with --weight, the known weight. Nobody hauls.
-With --depth the sounder is held against a depth taken by hand.
+With --depth the sounder is held against a depth taken by hand. Further load cells
+have their own lines; of a pin in the roller it is said what angle it takes the line
+to have with the run's rode out, and what it makes of the pull's stop limit there.
 
 With --marks the line is then paid out from one mark on the rode to the next, by
 hand or brake, and Enter pressed with each mark at the roller: that tries which way
@@ -232,6 +234,8 @@ func (k *checks) all(dir string, out io.Writer) {
 	s := k.seen.last
 	k.stream("load", &s.Load, k.t.Load.Rate, !k.t.Load.SlowCell)
 	k.cell()
+	k.pin("load", k.t.Load)
+	k.cells()
 	k.stream("line", &s.Line, k.t.Line.Rate, false)
 	k.counter()
 	k.byMarks()

@@ -30,7 +30,7 @@ func (k *checks) aids() {
 	a := &k.seen.last.Aids
 	for _, ins := range k.t.Instruments()[2:] {
 		s := map[string]*session.Stream{trial.TableDepth: &a.Depth, trial.TablePosition: &a.Position, trial.TableHeading: &a.Heading, trial.TableClock: &a.Clock}[ins.Table]
-		if !k.aidStream(ins, s) {
+		if s == nil || !k.aidStream(ins, s) { // a load cell is none of them
 			continue
 		}
 		switch ins.Table {

@@ -17,8 +17,9 @@ import (
 // heardAll is what a while of listening showed.
 type heardAll struct {
 	last   *session.Snapshot
-	loads  []trial.Force // as indicated, one for each valid reading
-	counts []string      // different lines of the counter, newest last
+	loads  []trial.Force            // as indicated, one for each valid reading
+	cells  map[string][]trial.Force // the same of every further load cell, by its table
+	counts []string                 // different lines of the counter, newest last
 	aids   heardAids
 	long   time.Duration
 	bytes  int64         // of the log
@@ -61,7 +62,8 @@ func listenToAll(ctx context.Context, t *trial.Trial, run trial.Run, file, dir, 
 	if err != nil {
 		return nil, exitWith(exitStart, "check not started: %w", err)
 	}
-	h := &heardAll{aids: heardAids{depthAt: -1, positionAt: -1, headingAt: -1}}
+	cellsAt := map[string]int64{}
+	h := &heardAll{cells: map[string][]trial.Force{}, aids: heardAids{depthAt: -1, positionAt: -1, headingAt: -1}}
 	start := time.Now()
 	wall := start.Round(0)
 	tick := time.NewTicker(20 * time.Millisecond)
@@ -74,13 +76,14 @@ func listenToAll(ctx context.Context, t *trial.Trial, run trial.Run, file, dir, 
 		}
 		s := capture.Snapshot()
 		h.last = s
-		if s.Load.Good > 0 && s.Tension.At > at && s.Tension.Known {
+		if s.Load.Good > 0 && s.Tension.At > at && (s.Tension.Known || pinFeels(s.Tension.Pin)) {
 			at = s.Tension.At
 			h.loads = append(h.loads, s.Tension.Indicated)
 		}
 		if text := s.Line.LastText; text != "" && (len(h.counts) == 0 || h.counts[len(h.counts)-1] != text) && len(h.counts) < 1000 {
 			h.counts = append(h.counts, text)
 		}
+		h.hearCells(s.Cells, cellsAt)
 		h.aids.hear(&s.Aids)
 		h.onDisk = max(h.onDisk, time.Duration(s.Log.OldestAge))
 	}

@@ -115,6 +115,31 @@ func TestCheckFindsFaults(t *testing.T) {
 	}
 }
 
+// TestCheckHearsEveryCell: a pin and another cell, of which the second is silent or
+// its zero is off: told, and no reason not to pull.
+func TestCheckHearsEveryCell(t *testing.T) {
+	quiet := strings.Replace(quietDeck, "[tension]", "cells pin outboard inboard\n[tension]", 1)
+	code, items, errOut := checked(t, deckFor(t, strings.Replace(quiet, "FAULT", "at 0.1 s: zero load3 0.3 kN in 0.1 s\nat 0 s: silence load2 60 s", 1)))
+	for _, what := range []string{"load value", "load zero", "load3 port", "load3 frames", "load3 rate", "load3 sits"} {
+		if items[what].Result != checkSeen {
+			t.Errorf("%s: %+v, want it seen", what, items[what])
+		}
+	}
+	for what, want := range map[string]string{"load2 frames": "not a line", "load3 zero": "0.3", "load pin angle": "inboard 20.0 deg down, friction up to 0.2; at 8 kN with 60 m out"} {
+		if i := items[what]; i.Result != checkLook || !strings.Contains(i.Value, want) {
+			t.Errorf("%s: %+v, want a look with %q", what, i, want)
+		}
+	}
+	for _, i := range items {
+		if strings.HasPrefix(i.What, "load2") && i.Result == checkCannot {
+			t.Errorf("%+v: another cell stops no pull", i)
+		}
+	}
+	if code != exitDone {
+		t.Errorf("code %d: %s", code, errOut)
+	}
+}
+
 func TestCheckWithoutPorts(t *testing.T) {
 	dir := t.TempDir()
 	file := write(t, filepath.Join(dir, "trial.toml"), changed(t))
