@@ -1,13 +1,16 @@
 package dryrun
 
 import (
+	"encoding/csv"
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 	"testing"
 
 	"hawse/acquire/crew"
 	"hawse/acquire/deck"
+	"hawse/acquire/export"
 	"hawse/safety"
 	"hawse/trial"
 )
@@ -169,5 +172,65 @@ func TestPinPlaysAlike(t *testing.T) {
 	}
 	if a, b := tell(), tell(); a != b || a == "" {
 		t.Errorf("two plays of one seed differ:\n%s\n%s", a, b)
+	}
+}
+
+// TestCellsAreExported: of a log of a pull through a pin with another cell either side,
+// the table of cells has each of their frames, and the one of samples what the pin
+// feels, the likely tension and the greatest.
+func TestCellsAreExported(t *testing.T) {
+	_, path := playedLogOf(t, withCells(t, "short", "cells pin outboard inboard"), 1)
+	table := func(of export.Of) []map[string]string {
+		var b strings.Builder
+		res, err := export.File(t.Context(), &b, path, export.Options{Of: of, To: export.CSV})
+		if err != nil || res.Lost > 0 {
+			t.Fatal(err, res)
+		}
+		rows, err := csv.NewReader(strings.NewReader(b.String())).ReadAll()
+		if err != nil || len(rows) < 100 {
+			t.Fatalf("%s: %d rows, %v", of, len(rows), err)
+		}
+		var out []map[string]string
+		for _, row := range rows[1:] {
+			m := map[string]string{}
+			for i, name := range rows[0] {
+				m[name] = row[i]
+			}
+			out = append(out, m)
+		}
+		return out
+	}
+	number := func(s string) float64 {
+		v, err := strconv.ParseFloat(s, 64)
+		if err != nil {
+			return math.NaN()
+		}
+		return v
+	}
+	n := map[string]int{}
+	for _, row := range table(export.Cells) {
+		if n[row["cell"]+" "+row["sits"]]++; row["reading"] != "good" || row["indicated_n"] == "" || row["tension_n"] == "" || row["most_n"] != row["tension_n"] {
+			t.Fatalf("%v", row)
+		}
+	}
+	known, samples := 0, 0
+	for _, row := range table(export.Samples) {
+		if row["reading"] == "break" {
+			continue
+		}
+		felt, likely, most, u, bend := number(row["felt_n"]), number(row["tension_n"]), number(row["guarded_n"]), number(row["tension_u_n"]), number(row["bend_rad"])
+		if samples++; math.IsNaN(felt) {
+			t.Fatalf("a pin that feels nothing: %v", row)
+		}
+		if math.IsNaN(likely) || felt < 20 {
+			continue
+		}
+		known++
+		if !(most > likely) || !(u > 0) || !(bend > 0.34 && bend < 2) || math.Abs(likely-felt/trial.PinRatio(bend, 1)) > 0.15*likely {
+			t.Fatalf("felt %v, likely %v ± %v, at most %v, at %v rad", felt, likely, u, most, bend)
+		}
+	}
+	if len(n) != 2 || n["load2 outboard"] < samples-2 || n["load3 inboard"] < samples-2 || known < samples/2 {
+		t.Errorf("frames of other cells %v beside %d samples, %d with a tension", n, samples, known)
 	}
 }

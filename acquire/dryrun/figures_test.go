@@ -28,22 +28,30 @@ func playedLog(t *testing.T, name string, seed uint64) (live *trial.Figures, pat
 	if err != nil {
 		t.Fatal(err)
 	}
+	return playedLogOf(t, s, seed)
+}
+
+func playedLogOf(t *testing.T, s *deck.Scenario, seed uint64) (live *trial.Figures, path string) {
+	t.Helper()
 	r, _, err := newRig(s, seed)
 	if err != nil {
 		t.Fatal(err)
 	}
 	r.dry.WithJudge, r.dry.Keep = true, true
-	for _, port := range [][2]string{{session.SrcLoad, acquire.StateOpen}, {session.SrcLine, acquire.StateOpen}, {session.SrcStop, acquire.StateOpen},
-		{session.SrcScreen, "attached"}, {session.SrcRecord, "ok"}} { // a new rig has these behind it
+	var ports [][2]string // a new rig has these behind it
+	for _, port := range r.ports {
+		ports = append(ports, [2]string{port, acquire.StateOpen})
+	}
+	for _, port := range append(ports, [2]string{session.SrcScreen, "attached"}, [2]string{session.SrcRecord, "ok"}) {
 		r.dry.Records = append(r.dry.Records, logfmt.Record{N: uint64(len(r.dry.Records) + 1), Kind: logfmt.PortEvent,
 			Fields: []logfmt.Field{{Key: "src", Val: port[0]}, {Key: "state", Val: port[1]}}})
 	}
 	people := crew.New(s.Crew)
 	r.crewed(people, playsAtMost)
 	if fault := people.Fault(); fault != "" {
-		t.Fatalf("%s: %s", name, fault)
+		t.Fatalf("%s: %s", s.Name, fault)
 	}
-	path = filepath.Join(t.TempDir(), name+".log")
+	path = filepath.Join(t.TempDir(), s.Name+".log")
 	log, err := logfmt.Create(path, logfmt.Options{})
 	if err != nil {
 		t.Fatal(err)

@@ -42,7 +42,7 @@ func TestCatText(t *testing.T) {
 		}
 	}
 	for _, want := range []string{
-		`raw="+00100.0 kgf\r\n" reading="good" cell="in the rode" tension_n=980.665 indicated_n=980.665 stage="stand by"`,
+		`raw="+00100.0 kgf\r\n" reading="good" cell="in the rode" tension_n=980.665 guarded_n=980.665 indicated_n=980.665 stage="stand by"`,
 		`raw="+0030\x1b[31m,\"kgf\"\xff\r\n" reading="garbled"`,
 		`reading="over-range"`, `state=lost reason=unplugged reading="break"`,
 	} {

@@ -16,6 +16,7 @@ type Of string
 const (
 	Samples Of = "samples"
 	Frames  Of = "frames"
+	Cells   Of = "cells"
 )
 
 // Kind says what a column holds.
@@ -36,7 +37,7 @@ const (
 // Column is one column of a table. Any may be missing in a row.
 type Column struct {
 	Name  string
-	Unit  string // "N", "m", "s", "m/s", "ns", "1" for counts and ratios, "" for words
+	Unit  string // "N", "m", "s", "m/s", "rad", "ns", "1" for counts and ratios, "" for words
 	About string
 	Kind  Kind
 }
@@ -48,8 +49,10 @@ func Columns(of Of) ([]Column, error) {
 		return plain(sampleColumns), nil
 	case Frames:
 		return plain(frameColumns), nil
+	case Cells:
+		return plain(cellColumns), nil
 	}
-	return nil, fmt.Errorf("there is no table %q; choose %s or %s", of, Samples, Frames)
+	return nil, fmt.Errorf("there is no table %q; choose %s, %s or %s", of, Samples, Cells, Frames)
 }
 
 // value is one field of a row; its column says which part counts. The zero value
@@ -130,7 +133,11 @@ var sampleColumns = []column[sampleRow]{
 	{Column{"reading", "", "what the frame was: good, over-range, garbled; break: the port was lost or opened anew, join nothing across it", Text},
 		func(r *sampleRow) value { return known(readings[r.Kind]) }},
 	{Column{"cell", "", "where the load cell was; only in the rode its number is the rode's tension", Text}, func(r *sampleRow) value { return known(r.Guard.Cell.String()) }},
-	{Column{"tension_n", "N", "tension: calibrated, less zero_n; only of a good reading with the cell in the rode", Real}, func(r *sampleRow) value { return number(r.Tension) }},
+	{Column{"tension_n", "N", "tension: calibrated, less zero_n; only of a good reading with the cell in the rode; of a pin in the roller the likely one", Real}, func(r *sampleRow) value { return number(r.Tension) }},
+	{Column{"guarded_n", "N", "what the limits acted on: of a pin the most it can be, with guards = larger the largest of all cells", Real}, func(r *sampleRow) value { return number(r.Guarded) }},
+	{Column{"felt_n", "N", "what a pin in the roller feels, less zero_n; missing of another cell", Real}, func(r *sampleRow) value { return number(r.Felt) }},
+	{Column{"tension_u_n", "N", "of a pin: standard uncertainty of tension_n by angle, length and friction", Real}, func(r *sampleRow) value { return number(r.U) }},
+	{Column{"bend_rad", "rad", "of a pin: by how much the line turns over the roller", Real}, func(r *sampleRow) value { return number(r.Bend) }},
 	{Column{"indicated_n", "N", "as the box showed it; over range it is a lower bound at best", Real}, func(r *sampleRow) value { return number(r.Indicated) }},
 	{Column{"zero_n", "N", "the zero in force; missing while none was taken", Real}, func(r *sampleRow) value { return number(r.Zero) }},
 	{Column{"hauled_m", "m", "line hauled since the rode out was said; missing once the count is old", Real}, func(r *sampleRow) value { return number(r.X) }},

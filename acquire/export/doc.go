@@ -1,9 +1,10 @@
 // Package export makes tables of raw logs, for programs that analyse them, and
 // prints their records for pipes.
 //
-// Two tables can be made. [Samples] is what the fold makes of each frame of the
+// Three tables can be made. [Samples] is what the fold makes of each frame of the
 // load cell, joined with the line and with the guard's words: the same fold that
-// ran live, so its numbers are those of the screen to the bit. [Frames] is every
+// ran live, so its numbers are those of the screen to the bit. [Cells] is the same of every
+// load cell beside the one that guards. [Frames] is every
 // record that holds bytes of a port, as they came; it needs no fold, and so no
 // whole head.
 //

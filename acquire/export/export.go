@@ -68,8 +68,8 @@ var (
 
 // Check says whether there are such a table and format.
 func (o Options) Check() error {
-	if o.Of != Samples && o.Of != Frames {
-		return fmt.Errorf("no table %q; choose %s or %s", o.Of, Samples, Frames)
+	if o.Of != Samples && o.Of != Frames && o.Of != Cells {
+		return fmt.Errorf("no table %q; choose %s, %s or %s", o.Of, Samples, Cells, Frames)
 	}
 	if o.To != CSV && o.To != Parquet {
 		return fmt.Errorf("no format %q; choose %s or %s", o.To, CSV, Parquet)
@@ -137,7 +137,7 @@ func (e *exporter) take(r *logfmt.Record) error {
 	if e.o.Of == Frames {
 		return e.frame(r)
 	}
-	return e.samples(r)
+	return e.folded(r)
 }
 
 // takeHead keeps what the log says of itself.
@@ -163,27 +163,12 @@ func (e *exporter) takeHead(r *logfmt.Record) error {
 // mostHead is more than a head has; a log of nothing else needs no more memory.
 const mostHead = 10000
 
-func (e *exporter) samples(r *logfmt.Record) error {
+func (e *exporter) fold(r *logfmt.Record) ([]session.Sampled, error) {
 	taken, err := e.sampler.Apply(r)
-	if err != nil {
-		if r.Kind == logfmt.Head && !e.sampler.Ready() {
-			return fmt.Errorf("%w (%w)", ErrNoHead, err)
-		}
-		return err
+	if err != nil && r.Kind == logfmt.Head && !e.sampler.Ready() {
+		return nil, fmt.Errorf("%w (%w)", ErrNoHead, err)
 	}
-	if !e.sampler.Ready() {
-		return nil
-	}
-	if err := e.begin(); err != nil {
-		return err
-	}
-	for i := range taken {
-		fill(e.row, sampleColumns, &sampleRow{e.place, &taken[i]})
-		if err := e.write(); err != nil {
-			return err
-		}
-	}
-	return nil
+	return taken, err
 }
 
 func (e *exporter) frame(r *logfmt.Record) error {

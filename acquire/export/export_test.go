@@ -37,7 +37,7 @@ func TestGolden(t *testing.T) {
 		}
 	}
 	number := regexp.MustCompile(`(?m)^(A1,simulated,)(\d+)`)
-	for _, of := range []Of{Samples, Frames} {
+	for _, of := range []Of{Samples, Cells, Frames} {
 		got, res := table(t, log, of, CSV)
 		if !res.Whole() {
 			t.Errorf("%s: the log is whole, but the result says %+v", of, res)
@@ -69,7 +69,7 @@ func TestGolden(t *testing.T) {
 // TestCSVIsRFC4180: section 2 of RFC 4180: each row ends with CR LF, all have as
 // many fields, and no row break stands anywhere else.
 func TestCSVIsRFC4180(t *testing.T) {
-	for _, of := range []Of{Samples, Frames} {
+	for _, of := range []Of{Samples, Cells, Frames} {
 		file, res := table(t, lines(small(t), nil), of, CSV)
 		text := string(file)
 		if n := strings.Count(text, "\r\n"); n != int(res.Rows)+1 || !strings.HasSuffix(text, "\r\n") {
@@ -90,9 +90,9 @@ func TestCSVIsRFC4180(t *testing.T) {
 
 // TestColumnsCarryTheirUnit: a number's column ends in its unit.
 func TestColumnsCarryTheirUnit(t *testing.T) {
-	ends := map[string][]string{"N": {"_n"}, "m": {"_m"}, "s": {"_s"}, "m/s": {"_m_per_s"}, "ns": {"_ns"},
+	ends := map[string][]string{"N": {"_n"}, "m": {"_m"}, "s": {"_s"}, "rad": {"_rad"}, "m/s": {"_m_per_s"}, "ns": {"_ns"},
 		"1": {"n", "_ratio", "_counts", "_records", "chunk"}}
-	for _, of := range []Of{Samples, Frames} {
+	for _, of := range []Of{Samples, Cells, Frames} {
 		cols, err := Columns(of)
 		if err != nil {
 			t.Fatal(err)
@@ -154,7 +154,7 @@ func TestNoTable(t *testing.T) {
 		{"an addendum", addendum, Options{Of: Samples, To: CSV}, "comments on another log"},
 		{"a format of the future", lines([]logfmt.Record{{N: 1, Kind: logfmt.Head, Fields: []logfmt.Field{{Key: "part", Val: "log"}, {Key: "format", Val: "99"}}}}, nil),
 			Options{Of: Samples, To: CSV}, "format 99"},
-		{"unknown table", lines(whole, nil), Options{Of: "ghosts", To: CSV}, `no table "ghosts"; choose samples or frames`},
+		{"unknown table", lines(whole, nil), Options{Of: "ghosts", To: CSV}, `no table "ghosts"; choose samples, cells or frames`},
 		{"unknown format", lines(whole, nil), Options{Of: Samples, To: "xlsx"}, `no format "xlsx"; choose csv or parquet`},
 		{"packing damaged at once", []byte("\x28\xb5\x2f\xfdgarbage"), Options{Of: Samples, To: CSV}, "packing is damaged"},
 	}
@@ -376,7 +376,7 @@ func BenchmarkWrite(b *testing.B) {
 		d.Rx(i*10*ms+3, session.SrcLoad, fmt.Appendf(nil, "+%06.1f kgf\r\n", float64(i%900)/10))
 	}
 	log := lines(d.Records, nil)
-	for _, of := range []Of{Samples, Frames} {
+	for _, of := range []Of{Samples, Cells, Frames} {
 		for _, to := range []Format{CSV, Parquet} {
 			b.Run(string(of)+"/"+string(to), func(b *testing.B) {
 				b.SetBytes(int64(len(log)))

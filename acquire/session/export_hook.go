@@ -16,7 +16,11 @@ type Sampled struct {
 	T    int64
 	Kind SampledKind
 
-	Tension   trial.Force // less its zero, of a good frame while the cell is in the rode
+	Tension   trial.Force // less its zero, of a good frame while the cell is in the rode; of a pin the likely one
+	Guarded   trial.Force // what the limits acted on then: of a pin, and with guards = "larger", more than Tension
+	Felt      trial.Force // less its zero, by a pin in the roller; NaN of another cell
+	U         trial.Force // standard uncertainty of a pin's tension by angle, length and friction; NaN of another cell
+	Bend      trial.Angle // of the line over the roller, of a pin; NaN unknown
 	Indicated trial.Force // as the box shows it
 	Zero      trial.Force // what Tension is less; NaN while none was taken
 
@@ -54,6 +58,7 @@ type Sampler struct {
 	step  Step
 	told  []logfmt.Record
 	taken []Sampled
+	cells []CellSampled
 
 	joined bool // the last one was a frame
 }
@@ -61,7 +66,7 @@ type Sampler struct {
 // Apply folds one record in and returns the frames it completed, in order. They
 // are valid until the next call. The error is [Core.Apply]'s.
 func (s *Sampler) Apply(r *logfmt.Record) ([]Sampled, error) {
-	s.taken = s.taken[:0]
+	s.taken, s.cells = s.taken[:0], s.cells[:0]
 	if err := s.core.Apply(r, &s.step); err != nil {
 		return nil, err
 	}
@@ -98,8 +103,11 @@ func (s *Sampler) Apply(r *logfmt.Record) ([]Sampled, error) {
 	return s.taken, nil
 }
 
-// listen has every frame of the load cell noted once Core has taken it.
+// listen has every frame of the load cells noted once Core has taken it.
 func (s *Sampler) listen() {
+	for _, o := range s.core.cells.list {
+		s.listenTo(o)
+	}
 	take := s.core.load.onFrame
 	s.core.load.onFrame = func(frame []byte, bad string) {
 		good, shown := s.core.load.good, len(s.step.Samples)
@@ -118,6 +126,45 @@ func (s *Sampler) listen() {
 	}
 }
 
+// CellSampled is one frame of a load cell beside the one that guards. A value that is
+// not known is NaN.
+type CellSampled struct {
+	Table, Sits string
+	Kind        SampledKind // never a break
+	T           int64
+	Tension     trial.Force // less its zero, of a good frame; of a pin the likely one
+	Most        trial.Force // the greatest that can be: of a pin more than Tension
+	Indicated   trial.Force // as its box shows it
+	Zero        trial.Force // what Tension is less; NaN while none was taken
+	Apart       trial.Force // from the guarding cell beyond what is explained, in the last second compared
+	Stage       trial.Stage
+}
+
+// Cells are the frames of the other load cells that the last record completed, in
+// order. They are valid until the next Apply.
+func (s *Sampler) Cells() []CellSampled { return s.cells }
+
+// listenTo has every frame of another cell noted once Core has taken it.
+func (s *Sampler) listenTo(o *otherCell) {
+	take := o.s.onFrame
+	nan := trial.Force(math.NaN())
+	o.s.onFrame = func(frame []byte, bad string) {
+		good := o.s.good
+		take(frame, bad)
+		one := CellSampled{Table: o.Table, Sits: o.Sits, T: s.core.t, Kind: SampledGarbled, Tension: nan, Most: nan, Indicated: nan, Zero: nan, Apart: o.apart, Stage: s.core.guard.State().Stage}
+		if o.zero.Known {
+			one.Zero = o.zero.Force
+		}
+		if o.s.good > good {
+			one.Kind, one.Indicated = SampledOver, o.indicated
+			if !o.over {
+				one.Kind, one.Tension, one.Most = SampledGood, o.tension, o.most
+			}
+		}
+		s.cells = append(s.cells, one)
+	}
+}
+
 // Ready says whether the log's head was whole, so that frames are understood.
 func (s *Sampler) Ready() bool { return s.core.Ready() }
 
@@ -130,6 +177,7 @@ func (c *Core) sampled(kind SampledKind) Sampled {
 	ts, h := &c.tension, &c.haul
 	one := Sampled{T: c.t, Kind: kind, Guard: c.guard.State(), Relay: c.relay,
 		Tension: trial.Force(nan), Indicated: trial.Force(nan), Zero: trial.Force(nan),
+		Guarded: trial.Force(nan), Felt: trial.Force(nan), U: trial.Force(nan), Bend: trial.Angle(nan),
 		X: trial.Length(nan), InStage: trial.Length(nan), RodeOut: trial.Length(nan), Speed: trial.Speed(nan),
 		Depth: trial.Length(nan), Scope: nan, Scope2: nan, Counts: h.counts, CountsAt: -1}
 	if ts.zero.Known {
@@ -139,7 +187,13 @@ func (c *Core) sampled(kind SampledKind) Sampled {
 		one.Indicated = ts.indicated
 	}
 	if kind == SampledGood && one.Guard.Cell == safety.CellOn {
-		one.Tension = ts.now
+		one.Tension, one.Guarded = ts.own, ts.now
+	}
+	if p := c.pin; p != nil && kind == SampledGood {
+		one.Felt = p.felt
+		if p.now.Known && one.Guard.Cell == safety.CellOn {
+			one.U, one.Bend = p.now.U, p.now.Bend
+		}
 	}
 	if h.hasDepth {
 		one.Depth = h.depth

@@ -9,7 +9,8 @@ import (
 )
 
 type tensionState struct {
-	now, indicated trial.Force
+	now, indicated trial.Force // now is what is shown and guarded
+	own            trial.Force // by this cell alone, of a pin the likely one
 	over           bool
 	at             int64
 	slope          slope
@@ -55,7 +56,7 @@ func (c *Core) loadFrame(frame []byte, bad string) {
 	if !over && finite(float64(tension)) {
 		c.cells.sum, c.cells.n = c.cells.sum+float64(tension), c.cells.n+1
 	}
-	ts.at, ts.over, ts.now, ts.indicated = c.t, over, guards, reading.Indicated
+	ts.at, ts.over, ts.now, ts.own, ts.indicated = c.t, over, guards, tension, reading.Indicated
 	if over || !finite(float64(felt.Felt)) {
 		ts.window.reset()
 	} else {

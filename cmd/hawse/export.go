@@ -22,12 +22,13 @@ import (
 func newExport() *cobra.Command {
 	var x exportArgs
 	c := &cobra.Command{
-		Use:   "export LOG|FOLDER... [--to csv|parquet] [--of samples|frames] [-o FILE|FOLDER]",
+		Use:   "export LOG|FOLDER... [--to csv|parquet] [--of samples|cells|frames] [-o FILE|FOLDER]",
 		Short: "Make tables of raw logs: CSV or Parquet, samples or raw frames",
 		Long: `Make a table of each log, for a spreadsheet or a program that analyses it.
 
 samples  a row for each frame of the load cell: what the fold made of it, to the
          bit, joined with the line, the stage, the phase and the order in force
+cells    a row for each frame of every further load cell, [load2] and [load3]
 frames   a row for each record that holds bytes of a port, as they came
 
 Each column name ends in its unit; what is missing is empty, never 0. CSV is that
@@ -65,17 +66,17 @@ be made. 1: a log or folder could not be read, or a file not be written.`,
 		},
 	}
 	c.Flags().StringVar(&x.to, "to", string(export.CSV), "csv or parquet")
-	c.Flags().StringVar(&x.of, "of", string(export.Samples), "samples or frames")
+	c.Flags().StringVar(&x.of, "of", string(export.Samples), "samples, cells or frames")
 	c.Flags().StringVarP(&x.out, "out", "o", "", "file or folder to write to; - is standard output")
 	c.Flags().BoolVar(&x.force, "force", false, "replace files that exist")
 	c.Flags().IntVar(&x.jobs, "jobs", runtime.NumCPU(), "how many logs to export at once")
 	return c
 }
 
-// exportColumns lists the columns of both tables.
+// exportColumns lists the columns of the tables.
 func exportColumns() string {
 	var b strings.Builder
-	for _, of := range []export.Of{export.Samples, export.Frames} {
+	for _, of := range []export.Of{export.Samples, export.Cells, export.Frames} {
 		cols, err := export.Columns(of)
 		if err != nil {
 			continue
