@@ -93,7 +93,23 @@ func pinText(s *session.Snapshot, u units) (string, role) {
 		return "pin in the roller: nothing felt yet", dim
 	}
 	return fmt.Sprintf("pin feels %s at %.1f deg, likely %s ± %s", u.tensionUnit(p.Felt),
-		float64(p.Bend)*180/math.Pi, u.tensionUnit(p.Likely), u.tensionUnit(p.U)), plain
+		float64(p.Bend)*180/math.Pi, u.tension(p.Likely), u.tensionUnit(p.U)), plain
+}
+
+// pinBrief is the same in the 30 columns a narrow table has for it.
+func pinBrief(s *session.Snapshot, u units) (string, role) {
+	p := s.Tension.Pin
+	switch {
+	case math.IsNaN(float64(p.Felt)):
+		return "pin: nothing felt yet", dim
+	case p.Why == "":
+		return fmt.Sprintf("pin %s, %.0f°: %s ± %s", u.tension(p.Felt), float64(p.Bend)*180/math.Pi, u.tension(p.Likely), u.tensionUnit(p.U)), plain
+	case !s.Haul.Known:
+		return "pin: no angle; say rode out", caution
+	case !s.Haul.DepthOK:
+		return "pin: no angle; say the depth", caution
+	}
+	return "pin: bend tells no tension", caution
 }
 
 func cellText(s *session.Snapshot, c session.CellShot, u units) (string, role) {
@@ -114,7 +130,7 @@ func cellText(s *session.Snapshot, c session.CellShot, u units) (string, role) {
 		return text + ", DISAGREES by " + u.tensionUnit(c.Apart), caution
 	}
 	if s.Trial != nil && !s.Trial.LargerGuards {
-		text += ", does not guard"
+		text += ", told only"
 	}
 	return text, st
 }

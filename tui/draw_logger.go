@@ -44,6 +44,16 @@ func (m model) drawOrderRow(c *canvas, r rect) {
 		c.clear(r, st)
 	}
 	now, look := "tension "+u.tensionUnit(m.big.shown), st
+	switch {
+	case mid.w < 70: // the stop needs the room
+		if atMost(s) != "" {
+			now = "at most " + u.tensionUnit(m.big.shown)
+		}
+	case s.Tension.Pin != nil:
+		now = "by the pin at most " + u.tensionUnit(m.big.shown)
+	case atMost(s) != "":
+		now = "largest cell " + u.tensionUnit(m.big.shown)
+	}
 	if m.blank() {
 		now, look = "tension UNKNOWN", loud
 		if m.cellOut() {
@@ -159,7 +169,10 @@ func (m model) drawPorts(c *canvas, r rect) {
 			}
 			put(row, 4, setText, setLook)
 			told, look := m.instrumentText(st.Src)
-			if told != "" && st.Src != "load" && r.w < 100 { // what it says goes before how its frames fare
+			if told != "" && r.w < 100 { // what it says goes before how its frames fare
+				if st.Src == "load" && s.Tension.Pin != nil {
+					told, look = pinBrief(s, unitsOf(s))
+				}
 				c.text(row, 49, told, look)
 				continue
 			}
