@@ -339,6 +339,9 @@ func benchDecoders(ctx context.Context, o benchOptions) (*benchReport, error) {
 		lost := &benchTable{key: "lost", columns: columns}
 		cpu := &benchTable{key: "cpu_percent_of_core", columns: columns}
 		for _, kind := range deck.BoxKinds {
+			if deck.Besides(kind.Name) && kind.Name != "nmea" {
+				continue // lines, as those of others
+			}
 			key := strings.ReplaceAll(kind.Name, "-", "_")
 			var s, l, c []benchCell
 			for _, rate := range decoderRates {

@@ -35,7 +35,9 @@ to SCENARIO.toml: 'hawse pull SCENARIO.toml' in another terminal just works. Wit
 
 --boxes has the instruments speak otherwise than by lines on a port each: on one
 port, several values in a line, when asked in text, as Modbus RTU units, in binary
-frames; nmea adds sounder, satellite receiver, compass and clock on DIR/depth.
+frames; nmea adds sounder, satellite receiver, compass and clock on DIR/depth, pin
+makes the load cell a pin in the roller, outboard and inboard add another load cell
+on DIR/load2: these four go with any other.
 --fault NAME@WHEN breaks something, at a time of the deck ("unplug@90s") or at a
 length hauled ("stuck@x 9 m"); as often as you like. --list names all of them. What
 Hawse says of each, and after how long, is in acquire/dryrun/FAULTS.md.
@@ -54,6 +56,7 @@ confusion, the map from the model's truth to the phases, and the worst pulls.`,
 		Example: `  hawse deck --list
   hawse deck cobble-neck --fault unplug@90s
   hawse deck cobble-neck --boxes modbus,nmea --fault late@60s --fault "double-depth@x 5 m"
+  hawse deck cobble-neck --boxes pin,outboard --fault cell-drift@60s
   hawse deck cobble-neck --fault "silence line 7 s@x 4 m" --trial a.toml --dir a
   hawse deck textbook --dir my-trial/deck
   hawse deck ./my-scenario.txt --dir /tmp/deck

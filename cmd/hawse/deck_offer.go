@@ -141,7 +141,7 @@ func listDeck(c *cobra.Command) error {
 		}
 		fmt.Fprintf(out, "  %-13s %s\n", n, sc.Title)
 	}
-	fmt.Fprintln(out, "\nBoxes, as --boxes takes them; nmea goes with any, as in modbus,nmea:")
+	fmt.Fprintln(out, "\nBoxes, as --boxes takes them; nmea, pin, outboard and inboard go with any, as in modbus,pin:")
 	for _, k := range deck.BoxKinds {
 		fmt.Fprintf(out, "  %-13s %s\n", k.Name, k.Does)
 	}

@@ -43,7 +43,7 @@ Nothing is written outside a temporary folder unless --log says so.
 Scenarios: ` + strings.Join(deck.Names(), ", ") + `
 
 ` + cautions,
-		Example: "  hawse demo\n  hawse demo --speed 20\n  hawse demo --scenario breakout\n  hawse demo --scenario cobble-neck --boxes modbus --speed 2 --fault unplug@90s\n  hawse demo --headless --scenario short --speed 1\n  hawse demo --campaign my-campaign && hawse report my-campaign",
+		Example: "  hawse demo\n  hawse demo --speed 20\n  hawse demo --scenario breakout\n  hawse demo --scenario cobble-neck --boxes modbus --speed 2 --fault unplug@90s\n  hawse demo --boxes pin,outboard --speed 5\n  hawse demo --headless --scenario short --speed 1\n  hawse demo --campaign my-campaign && hawse report my-campaign",
 		Args:    exactly(0, "nothing else"),
 		RunE: func(c *cobra.Command, args []string) error {
 			if !(speed >= 1 && speed <= 60) {
