@@ -247,7 +247,7 @@ func (g *Guard) judgeIn(t int64, ev *Events) {
 func (g *Guard) Fault(t int64, c Cause, there bool, value, limit float64, ev *Events) {
 	t = g.advance(t, ev)
 	switch c {
-	case ZeroMoved, CellsDisagree, LineContradicts, LineReset, LineJumped, DepthOutOfBox, ClockStepped, RecordShort:
+	case ZeroMoved, CellsDisagree, CellMissing, LineContradicts, LineReset, LineJumped, DepthOutOfBox, ClockStepped, RecordShort:
 	default:
 		return
 	}

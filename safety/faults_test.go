@@ -202,7 +202,7 @@ func TestLoadSlow(t *testing.T) {
 
 // What the decoders find is taken; what the guard judges itself is not.
 func TestFaultTaken(t *testing.T) {
-	taken := map[Cause]bool{ZeroMoved: true, CellsDisagree: true, LineContradicts: true, LineReset: true, LineJumped: true, DepthOutOfBox: true, RecordShort: true, ClockStepped: true}
+	taken := map[Cause]bool{ZeroMoved: true, CellsDisagree: true, CellMissing: true, LineContradicts: true, LineReset: true, LineJumped: true, DepthOutOfBox: true, RecordShort: true, ClockStepped: true}
 	for c := NoCause; c <= NumCauses; c++ {
 		r := armed(t, trial.Pull)
 		before := r.g.State()

@@ -107,6 +107,7 @@ var brinks = []brink{
 	{cause: LoadSlow, how: "a line each 0.3 s", do: func(r *rig) { r.thin(12 * time.Second) }, for_: 0},
 	{cause: ZeroMoved, how: "a zero check says so", do: fault(ZeroMoved), for_: time.Second},
 	{cause: CellsDisagree, how: "two cells say so", do: fault(CellsDisagree), for_: time.Second},
+	{cause: CellMissing, how: "one of several is silent", do: fault(CellMissing), for_: time.Second},
 	{cause: LineContradicts, how: "a rode mark says so", do: fault(LineContradicts), for_: time.Second},
 	{cause: LineReset, how: "count falls to zero", do: fault(LineReset), for_: time.Second},
 	{cause: AnchorNotMoving, how: "7 kN/m from the start", play: func(s float64) (float64, float64) { return 1 + 7*0.04*s, 0.04 * s }, for_: 10 * time.Second},

@@ -57,6 +57,7 @@ const (
 	LoadSlow        // far fewer lines a second than the box is set to
 	ZeroMoved       // the zero check found another zero than the last one
 	CellsDisagree   // two load cells differ by more than friction explains
+	CellMissing     // a cell that the limits count with tells no tension
 	LineContradicts // the count disagrees with the marks on the rode
 	LineReset       // the line box has begun to count anew; the line goes on
 	AnchorNotMoving // tension rises as if the rode hung on a rock, from the beginning

@@ -119,7 +119,7 @@ func measureOf(c safety.Cause) measure {
 	case safety.MinimumScope:
 		return byScope
 	case safety.LoadSilent, safety.LoadGarbled, safety.LineSilent, safety.StoodStill, safety.StageDuration,
-		safety.LoadUnchanged, safety.LoadNeverFalls:
+		safety.LoadUnchanged, safety.LoadNeverFalls, safety.CellMissing:
 		return byTime
 	}
 	return noMeasure

@@ -117,7 +117,7 @@ func guardScenes() []scene {
 	off.Phase = trial.Unclear
 	for c := range off.Guard.Alarms {
 		switch safety.Cause(c) {
-		case safety.LoadOverRange, safety.LoadNotNumber, safety.LoadAngle, safety.CellsDisagree, safety.LoadSilent, safety.LoadGarbled, safety.LoadUnchanged,
+		case safety.LoadOverRange, safety.LoadNotNumber, safety.LoadAngle, safety.CellsDisagree, safety.CellMissing, safety.LoadSilent, safety.LoadGarbled, safety.LoadUnchanged,
 			safety.LoadReversed, safety.LoadNeverFalls, safety.LoadSlow:
 			off.Guard.Alarms[c].State = safety.Suppressed
 		}

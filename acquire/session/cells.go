@@ -142,10 +142,10 @@ func (c *Core) watchCells() {
 	}
 	mine, n := trial.Force(k.sum/float64(k.n)), k.n
 	k.sum, k.n = 0, 0
+	larger, missing := c.head.Trial.LargerGuards, int64(0)
 	for _, o := range k.list {
 		other, m := trial.Force(o.sum/float64(o.n)), o.n
 		o.sum, o.n = 0, 0
-		larger := c.head.Trial.LargerGuards
 		if (o.s.lastAt >= 0 || larger) && c.t-max(o.at, 0) >= cellSilent && !o.told {
 			o.told = true
 			words := o.Table + " tells no tension; the cells are not compared"
@@ -154,10 +154,16 @@ func (c *Core) watchCells() {
 			}
 			c.tell(c.by, words, text("what", "cells"), text("cell", o.Table), text("state", "silent"), text("loud", "1"))
 		}
+		if larger && o.told {
+			missing = max(missing, c.t-max(o.at, 0))
+		}
 		if n == 0 || m == 0 || c.guard.State().Cell != safety.CellOn {
 			continue
 		}
 		c.compareCells(o, mine, other)
+	}
+	if larger {
+		c.guard.Fault(c.t, safety.CellMissing, missing > 0, float64(missing)/1e9, float64(cellSilent)/1e9, &c.ev)
 	}
 	var worst trial.Force
 	stands, gone := false, true

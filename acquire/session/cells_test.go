@@ -134,7 +134,8 @@ func TestTheLargerOneGuards(t *testing.T) {
 }
 
 // TestTheLargerOneIsMissed: where the limits should act on the larger cell and the
-// other one was never heard, or is heard no more, that they act without it is told.
+// other one was never heard, or is heard no more, that they act without it is told and
+// is a warning until it is back.
 func TestTheLargerOneIsMissed(t *testing.T) {
 	for _, heard := range []bool{false, true} {
 		h := twoCells(t, "step = \"0.1 kgf\"", "guards = \"larger\"")
@@ -151,6 +152,13 @@ func TestTheLargerOneIsMissed(t *testing.T) {
 		}
 		if n != 1 {
 			t.Errorf("heard before %v: told %d times, want once", heard, n)
+		}
+		if a := h.d.State().Alarms[safety.CellMissing]; !a.Standing() || a.Priority != safety.Warning {
+			t.Errorf("heard before %v: alarm %+v, want a warning that stands", heard, a)
+		}
+		both(h, 0, 0, 5*time.Second)
+		if a := h.d.State().Alarms[safety.CellMissing]; a.Standing() {
+			t.Errorf("heard again: alarm %+v", a)
 		}
 		h.end()
 	}

@@ -124,7 +124,7 @@ func TestExport(t *testing.T) {
 		{"no log in the folder", map[string]string{"logs/x": ""}, []string{"@/logs", "-o", "@/out"}, exitFailed, []string{"no log in it"}, ""},
 		{"nothing", nil, nil, exitUsage, []string{"which log"}, ""},
 		{"unknown format", map[string]string{"A1.log": log}, []string{"@/A1.log", "--to", "xlsx"}, exitUsage, []string{"xlsx", "csv or parquet"}, ""},
-		{"unknown table", map[string]string{"A1.log": log}, []string{"@/A1.log", "--of", "peaks"}, exitUsage, []string{"peaks", "samples or frames"}, ""},
+		{"unknown table", map[string]string{"A1.log": log}, []string{"@/A1.log", "--of", "peaks"}, exitUsage, []string{"peaks", "samples, cells or frames"}, ""},
 		{"jobs of nothing", map[string]string{"A1.log": log}, []string{"@/A1.log", "--jobs", "0"}, exitUsage, []string{"--jobs"}, ""},
 	}
 	for _, tt := range tests {
