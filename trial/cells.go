@@ -1,6 +1,10 @@
 package trial
 
-import "math"
+import (
+	"math"
+
+	"hawse/trial/rode"
+)
 
 // CellSide is what a cell that sits so feels, for two of them held against each
 // other: -1 the part outboard of the roller, +1 the one inboard, 0 either.
@@ -21,7 +25,7 @@ func CellSide(sits string) int {
 // out, -1, and either while the winch stands, 0.
 func CellsApart(a Force, sideA int, b Force, sideB int, mu float64, bend Angle, way int) Force {
 	least, most := 1.0, 1.0 // of b over a
-	grows := math.Exp(mu * math.Max(float64(bend), 0))
+	grows := rode.Capstan(mu, math.Max(float64(bend), 0))
 	switch {
 	case sideA == sideB && sideA != 0: // the same part of the rode
 	case sideA == 0 || sideB == 0 || way == 0:

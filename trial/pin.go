@@ -15,26 +15,13 @@ const (
 	SitsRoller   = "roller"   // a pin in the roller: it feels what the bent line presses on it
 )
 
-// PinRatio is what a pin in a roller feels of a line bent over it, over the
-// tension of the outboard part: R/T. bend is the angle the line turns by, rad, and
-// k the tension of the inboard part over that of the outboard one. The two pulls
-// on the roller stand at pi - bend to each other, so by the law of cosines
-//
-//	R/T = sqrt(1 + k² - 2 k cos bend) = sqrt((1-k)² + 4 k sin²(bend/2))
-//
-// and R/T = 2 sin(bend/2) for a roller that turns freely, k = 1.
-func PinRatio(bend, k float64) float64 {
-	s := math.Sin(bend / 2)
-	return math.Sqrt((1-k)*(1-k) + 4*k*s*s)
-}
-
-// pinLeast is PinRatio over the larger of the two tensions, the least of it that
+// pinLeast is [rode.PinRatio] over the larger of the two tensions, the least of it that
 // friction mu allows whichever way the line runs: so much at least is felt of the
 // tension that counts.
 func pinLeast(bend, mu float64) float64 {
-	k := math.Exp(-mu * math.Max(bend, 0)) // the smaller tension over the larger one (belt friction, Euler and Eytelwein; from memory)
+	k := rode.Capstan(-mu, math.Max(bend, 0)) // the smaller tension over the larger one
 	// 1 + k² - 2 k cos bend is least at k = cos bend.
-	return PinRatio(bend, math.Min(1, math.Max(k, math.Cos(bend))))
+	return rode.PinRatio(bend, math.Min(1, math.Max(k, math.Cos(bend))))
 }
 
 // What a pin's tension may be uncertain by until it counts as unknown: common
@@ -152,7 +139,9 @@ func degrees(rad float64) float64 { return rad * 180 / math.Pi }
 // ratioOf is R/T by the bend, with friction by the way the line runs: half of the
 // most it may be, for a roller turns more or less freely and nobody knows how much.
 func (p *Pin) ratioOf(way int) func(bend float64) float64 {
-	return func(bend float64) float64 { return PinRatio(bend, math.Exp(p.mu/2*float64(way)*math.Max(bend, 0))) }
+	return func(bend float64) float64 {
+		return rode.PinRatio(bend, rode.Capstan(p.mu/2*float64(way), math.Max(bend, 0)))
+	}
 }
 
 // frictionLow is the tension where friction holds the inboard part back the most;
@@ -163,9 +152,9 @@ func (p *Pin) frictionLow(t, bend, moves float64, way int) float64 {
 	}
 	k := 1.0
 	if way >= 0 {
-		k = math.Exp(p.mu * bend)
+		k = rode.Capstan(p.mu, bend)
 	}
-	return t * math.Pow(p.ratioOf(way)(bend)/PinRatio(bend, k), math.Max(moves/t, 1))
+	return t * math.Pow(p.ratioOf(way)(bend)/rode.PinRatio(bend, k), math.Max(moves/t, 1))
 }
 
 // line is the angle of the outboard part under the horizontal at a tension. Where
@@ -252,7 +241,7 @@ func (p *Pin) most(r float64, at PinAt) (t, bend float64) {
 // upAndDown is what a tension is taken in while the rode leads plumb down.
 func (t *Trial) upAndDown(v float64) *sampledAt {
 	bend := t.Vessel.bendOf(math.Pi / 2)
-	return &sampledAt{bend: bend, slip: t.Vessel.RollerFriction, gain: 1 / PinRatio(bend, 1), angle: v * float64(t.Load.AngleU) / (2 * math.Tan(bend/2))}
+	return &sampledAt{bend: bend, slip: t.Vessel.RollerFriction, gain: 1 / rode.PinRatio(bend, 1), angle: v * float64(t.Load.AngleU) / (2 * math.Tan(bend/2))}
 }
 
 // bendOf is by how much the line turns over the roller with its outboard part so

@@ -13,12 +13,12 @@ import (
 // values are those of 2 sin(asin(1/S)/2), worked out by hand to two digits.
 func TestPinRatioByScope(t *testing.T) {
 	for _, tt := range []struct{ scope, want float64 }{{8, 0.13}, {5, 0.20}, {3, 0.34}, {2, 0.52}, {1, 1.41}} {
-		if got := PinRatio(math.Asin(1/tt.scope), 1); math.Abs(got-tt.want) > 0.005 {
+		if got := rode.PinRatio(math.Asin(1/tt.scope), 1); math.Abs(got-tt.want) > 0.005 {
 			t.Errorf("scope %v: R/T = %.4f, want %v", tt.scope, got, tt.want)
 		}
 	}
 	// Two unequal pulls at a right angle: Pythagoras.
-	if got := PinRatio(math.Pi/2, 0.75); math.Abs(got-1.25) > 1e-12 {
+	if got := rode.PinRatio(math.Pi/2, 0.75); math.Abs(got-1.25) > 1e-12 {
 		t.Errorf("3 and 4 at a right angle: R/T = %v, want 1.25", got)
 	}
 }
@@ -94,7 +94,7 @@ func TestPinNeverReadsLow(t *testing.T) {
 			t.Skip("no bend")
 		}
 		k := math.Exp(mu * bend * map[int]float64{-1: -1, 0: f("stuck", -1, 1), 1: 1}[at.Way])
-		felt := truth * PinRatio(bend, k)
+		felt := truth * rode.PinRatio(bend, k)
 
 		got := NewPin(tr, tr.Load).Tension(Force(felt), at)
 		cover++

@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"hawse/trial/rode"
 )
 
 // Part is one contribution to the uncertainty of a figure: a standard
@@ -128,7 +130,7 @@ func (c LoadCell) tension(v float64, s *sampledAt) Budget {
 		if s.slip > 0 {
 			slip, why = s.slip, "0 to the roller's friction over the bend, as the trial file says it"
 		}
-		most := v * (math.Exp(slip*s.bend) - 1)
+		most := v * (rode.Capstan(slip, s.bend) - 1)
 		b = b.and("friction at the roller", Rectangle, most/math.Sqrt(12), why)
 	}
 	if s.width == 0 && s.rate > 0 && s.rough > 0 {

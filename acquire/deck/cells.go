@@ -141,7 +141,7 @@ func (w *world) over(t trial.Force) (inboard, pressed trial.Force) {
 	}
 	r := &w.s.wiring.roller
 	line := w.bend.line(float64(w.s.Payout-w.x), float64(w.depth()+w.s.Fairlead), float64(t), w.ahead)
-	inboard = t * trial.Force(math.Exp(r.friction*float64(w.ran)*max(line+r.lead, 0)))
+	inboard = t * trial.Force(rode.Capstan(r.friction*float64(w.ran), max(line+r.lead, 0)))
 	// Outboard the line pulls forward and down, inboard aft and down.
 	level := float64(t)*math.Cos(line) - float64(inboard)*math.Cos(r.lead)
 	down := float64(t)*math.Sin(line) + float64(inboard)*math.Sin(r.lead)

@@ -11,8 +11,10 @@ import (
 	"hawse/acquire/crew"
 	"hawse/acquire/deck"
 	"hawse/acquire/export"
+	"hawse/logfmt"
 	"hawse/safety"
 	"hawse/trial"
+	"hawse/trial/rode"
 )
 
 // withCells is a scenario whose deck has these cells at its roller, as facts say
@@ -135,17 +137,14 @@ func TestOtherCellBreaks(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			n := uint64(0)
-			r.record = func() {
-				for _, say := range r.dry.Said() {
-					if say.N <= n {
-						continue
-					}
-					n = say.N
-					if text := say.Str("text"); said == "" && strings.Contains(text, tt.want) && saidAt(say) > 60 {
-						said = fmt.Sprintf("%.1f s: %s", saidAt(say)-60, text)
-					}
+			r.onSay(func(say logfmt.Record) {
+				if text := say.Str("text"); said == "" && strings.Contains(text, tt.want) && saidAt(say) > 60 {
+					said = fmt.Sprintf("%.1f s: %s", saidAt(say)-60, text)
 				}
+			})
+			words := r.record
+			r.record = func() {
+				words()
 				if g := r.state(); stop == "" && g.Stop.Kind != safety.NoStop && r.t < 90*second {
 					stop = g.Stop.Cause.Title()
 				}
@@ -226,7 +225,7 @@ func TestCellsAreExported(t *testing.T) {
 			continue
 		}
 		known++
-		if !(most > likely) || !(u > 0) || !(bend > 0.34 && bend < 2) || math.Abs(likely-felt/trial.PinRatio(bend, 1)) > 0.15*likely {
+		if !(most > likely) || !(u > 0) || !(bend > 0.34 && bend < 2) || math.Abs(likely-felt/rode.PinRatio(bend, 1)) > 0.15*likely {
 			t.Fatalf("felt %v, likely %v ± %v, at most %v, at %v rad", felt, likely, u, most, bend)
 		}
 	}

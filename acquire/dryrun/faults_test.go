@@ -12,6 +12,7 @@ import (
 	"hawse/acquire/crew"
 	"hawse/acquire/deck"
 	"hawse/acquire/session"
+	"hawse/logfmt"
 	"hawse/safety"
 )
 
@@ -35,18 +36,11 @@ func sayings(t *testing.T, s *deck.Scenario, marks bool) (out []saying) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	n := uint64(0)
-	r.record = func() {
-		for _, say := range r.dry.Said() {
-			if say.N <= n {
-				continue
-			}
-			n = say.N
-			if what := say.Str("what"); naming[what] {
-				out = append(out, saying{saidAt(say), what == "stop-set", say.Str("text")})
-			}
+	r.onSay(func(say logfmt.Record) {
+		if what := say.Str("what"); naming[what] {
+			out = append(out, saying{saidAt(say), what == "stop-set", say.Str("text")})
 		}
-	}
+	})
 	const longest = 330 * second
 	people, mark := crew.New(s.Crew), 58.0
 	for now := int64(0); now < longest && r.dry.Ending() == ""; now += second / 10 {

@@ -9,6 +9,7 @@ import (
 
 	"hawse/acquire/crew"
 	"hawse/acquire/deck"
+	"hawse/logfmt"
 	"hawse/trial"
 )
 
@@ -34,33 +35,17 @@ func foldOf(t *testing.T, name, without string) (o heard) {
 		t.Fatal(err)
 	}
 	r.dry.WithJudge = true
-	var last uint64
-	r.record = func() {
-		for _, say := range r.dry.Said() {
-			if say.N <= last {
-				continue
-			}
-			last = say.N
-			switch say.Str("what") {
-			case "phase":
-				o.phases = append(o.phases, say.Str("phase"))
-			case "event":
-				x, _ := strconv.ParseFloat(say.Str("x_m"), 64)
-				o.events = append(o.events, fmt.Sprintf("%s %s at %.0f m", say.Str("event"), say.Str("cause"), x))
-			}
+	r.onSay(func(say logfmt.Record) {
+		switch say.Str("what") {
+		case "phase":
+			o.phases = append(o.phases, say.Str("phase"))
+		case "event":
+			x, _ := strconv.ParseFloat(say.Str("x_m"), 64)
+			o.events = append(o.events, fmt.Sprintf("%s %s at %.0f m", say.Str("event"), say.Str("cause"), x))
 		}
-	}
+	})
 	people := crew.New(s.Crew)
-	for now := int64(0); now < playsAtMost && !people.Over() && r.dry.Ending() == ""; now += second / 10 {
-		r.advance(now)
-		for {
-			a, ok := people.Next(now, r.dry.Snapshot())
-			if !ok {
-				break
-			}
-			people.Answer(r.act(a))
-		}
-	}
+	r.crewed(people, playsAtMost)
 	if why := people.Fault(); why != "" {
 		t.Fatalf("the crew's script stopped: %s", why)
 	}

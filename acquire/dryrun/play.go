@@ -36,24 +36,17 @@ func Play(s *deck.Scenario, seed uint64) (*Played, error) {
 	}
 	var p Played
 	var b strings.Builder
-	var n uint64
 	var rises []int64
-	r.record = func() {
-		for _, say := range r.dry.Said() {
-			if say.N <= n {
-				continue // told already
-			}
-			n = say.N
-			what := say.Str("what")
-			if what == "alarm-up" {
-				p.Alarms++
-				rises = append(rises, say.T)
-			}
-			if told[what] {
-				fmt.Fprintf(&b, "%9.3f  %s\n", saidAt(say), say.Str("text"))
-			}
+	r.onSay(func(say logfmt.Record) {
+		what := say.Str("what")
+		if what == "alarm-up" {
+			p.Alarms++
+			rises = append(rises, say.T)
 		}
-	}
+		if told[what] {
+			fmt.Fprintf(&b, "%9.3f  %s\n", saidAt(say), say.Str("text"))
+		}
+	})
 	people := crew.New(s.Crew)
 	t := r.crewed(people, playsAtMost)
 	p.Flood = mostInTen(rises)

@@ -8,6 +8,7 @@ import (
 	"hawse/acquire/crew"
 	"hawse/acquire/deck"
 	"hawse/acquire/session"
+	"hawse/logfmt"
 	"hawse/safety"
 	"hawse/trial"
 )
@@ -86,9 +87,10 @@ func join(dry *session.Dry, sim *deck.Sim, began time.Time) (*rig, error) {
 		}
 	})
 	r.ports = r.sim.Ports()
+	t := dry.Snapshot().Trial
 	for _, port := range r.ports {
 		r.dry.Port(0, port, acquire.StateOpen, "")
-		a, err := acquire.AskingOf(dry.Snapshot().Trial, port)
+		a, err := acquire.AskingOf(t, port)
 		if err != nil {
 			return nil, err
 		}
@@ -178,6 +180,19 @@ func (r *rig) upTo(t int64) {
 			r.dry.Tick(next)
 		}
 		r.after(next)
+	}
+}
+
+// onSay gives each word of the fold once, after the record that made it say it.
+func (r *rig) onSay(told func(say logfmt.Record)) {
+	n := uint64(0)
+	r.record = func() {
+		for _, say := range r.dry.Said() {
+			if say.N > n {
+				n = say.N
+				told(say)
+			}
+		}
 	}
 }
 

@@ -77,16 +77,7 @@ func playMade(seed uint64) (*madeCourse, Said, *deck.MadeUp, error) {
 	}
 	r.dry.WithJudge = true
 	var l listener
-	var lastN uint64
-	r.record = func() {
-		for _, say := range r.dry.Said() {
-			if say.N <= lastN {
-				continue // heard already
-			}
-			lastN = say.N
-			l.hear(say, float64(r.sim.State().X))
-		}
-	}
+	r.onSay(func(say logfmt.Record) { l.hear(say, float64(r.sim.State().X)) })
 	d := scoreDirector{r: r, made: made, accept: made.LoadHz < 3}
 	c := &madeCourse{}
 	dated, _ := any(r.dry).(datesBack)

@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"hawse/safety"
-	"hawse/trial"
 	"hawse/trial/rode"
 )
 
@@ -53,7 +52,7 @@ func (d *pinDeck) shows(t *testing.T, tension float64) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	felt := tension * trial.PinRatio(s.FairleadAngle+(10+0.45*d.off)*deg, 1)
+	felt := tension * rode.PinRatio(s.FairleadAngle+(10+0.45*d.off)*deg, 1)
 	d.h.load = fmt.Sprintf("%+07.1f kgf", felt/kgf)
 }
 

@@ -7,6 +7,7 @@ import (
 
 	"hawse/acquire/session"
 	"hawse/trial"
+	"hawse/trial/rode"
 )
 
 // pinFeels says whether a pin in the roller is felt: its tension needs the rode
@@ -89,7 +90,7 @@ func (k *checks) pin(table string, cell trial.LoadCell) {
 	at := trial.PinAt{Out: k.run.Payout, Height: depth + k.t.Vessel.Fairlead, OutU: 0.1, HeightU: 0.1} // m, as in a run
 	pin := trial.NewPin(k.t, cell)
 	bend := pin.BendAt(stop, at)
-	felt := trial.Force(float64(stop) * trial.PinRatio(float64(bend), 1))
+	felt := trial.Force(float64(stop) * rode.PinRatio(float64(bend), 1))
 	now := pin.Tension(felt, at)
 	lead := k.t.Vessel.Lead
 	value := fmt.Sprintf("inboard %.1f deg down, friction up to %.2g; at %s with %s out, depth %s %s, the line leads %.1f deg down: it feels %s", deg(lead), k.t.Vessel.RollerFriction,

@@ -30,30 +30,26 @@ func TautSpan(out, height float64) float64 {
 	return math.Sqrt((out - height) * (out + height))
 }
 
-// PinLoad is the resultant on a pin whose line bends by the angle bend, rad,
-// with the tension t on both sides, N: 2 t sin(bend/2). [PinTension] is its
-// inverse. Friction in the sheave is not in it.
-func PinLoad(t, bend float64) float64 { return 2 * t * math.Sin(bend/2) }
+// PinRatio is what a pin in a roller feels of a line bent over it, over the
+// tension of the outboard part: R/T. bend is the angle the line turns by, rad, and
+// k the tension of the inboard part over that of the outboard one. The two pulls
+// on the roller stand at pi - bend to each other, so by the law of cosines
+//
+//	R/T = sqrt(1 + k² - 2 k cos bend) = sqrt((1-k)² + 4 k sin²(bend/2))
+//
+// and R/T = 2 sin(bend/2) for a roller that turns freely, k = 1; 0 for a line that
+// does not bend, of which the pin then feels nothing.
+func PinRatio(bend, k float64) float64 {
+	s := math.Sin(bend / 2)
+	return math.Sqrt((1-k)*(1-k) + 4*k*s*s)
+}
 
-// PinTension is the tension for a resultant on a pin, N; +Inf for a line that
-// does not bend, since the pin then feels nothing of it.
-func PinTension(resultant, bend float64) float64 { return resultant / (2 * math.Sin(bend/2)) }
-
-// InboardHauling is the tension inboard of a fairlead, N, while line comes in
-// over it: outboard e^(mu angle), angle the bend in rad and mu the friction.
-// Source: the capstan equation (Euler, Eytelwein), from memory.
-func InboardHauling(outboard, mu, angle float64) float64 { return outboard * math.Exp(mu*angle) }
-
-// InboardPayingOut is the same while line goes out: friction then helps the
-// winch. At rest the tension inboard is anywhere between the two.
-func InboardPayingOut(outboard, mu, angle float64) float64 { return outboard * math.Exp(-mu*angle) }
-
-// OutboardHauling is the tension in the rode for a tension measured inboard
-// while line comes in, N.
-func OutboardHauling(inboard, mu, angle float64) float64 { return inboard * math.Exp(-mu*angle) }
-
-// OutboardPayingOut is the same while line goes out.
-func OutboardPayingOut(inboard, mu, angle float64) float64 { return inboard * math.Exp(mu*angle) }
+// Capstan is the tension inboard of a fairlead over that outboard of it, while line
+// comes in over it: e^(mu angle), angle the bend in rad and mu the friction. With
+// -mu it is that while line goes out: friction then helps the winch. At rest it is
+// anywhere between the two. Source: the capstan equation (Euler, Eytelwein), from
+// memory.
+func Capstan(mu, angle float64) float64 { return math.Exp(mu * angle) }
 
 // Unstretched is the length without tension of counted metres of line that
 // passed a counter under the tension t at the counter: counted/(1 + t/EA).

@@ -29,24 +29,23 @@ func TestTautLineTable(t *testing.T) {
 		if d := math.Abs(TautSpan(c.out, 7.5) - c.span); d > 0.05 {
 			t.Errorf("scope %v: span off by %v", c.scope, d)
 		}
-		if d := math.Abs(PinLoad(1, math.Asin(1/c.scope)) - c.pin); d > 0.005 {
+		if d := math.Abs(PinRatio(math.Asin(1/c.scope), 1) - c.pin); d > 0.005 {
 			t.Errorf("scope %v: pin off by %v", c.scope, d)
 		}
 	}
-	near(t, "up and down", PinLoad(1, math.Pi/2), math.Sqrt2, 1e-15, 0)
-	near(t, "back", PinTension(PinLoad(1234, 0.3), 0.3), 1234, 1e-14, 0)
-	if TautSpan(7, 7.5) != 0 || !math.IsInf(PinTension(1, 0), 1) {
+	near(t, "up and down", PinRatio(math.Pi/2, 1), math.Sqrt2, 1e-15, 0)
+	near(t, "by its definition", 1234*PinRatio(0.3, 1), 2*1234*math.Sin(0.15), 1e-14, 0)
+	if TautSpan(7, 7.5) != 0 || !math.IsInf(1/PinRatio(0, 1), 1) {
 		t.Error("a short line has no span; a straight one no pin load")
 	}
 }
 
 func TestFairleadFriction(t *testing.T) {
 	// Friction 0.2: 2.5 % at 8 to 1, 37 % up and down, while hauling.
-	near(t, "8 to 1", InboardHauling(1, 0.2, math.Asin(1./8)), 1.025, 5e-4, 0)
-	near(t, "up and down", InboardHauling(1, 0.2, math.Pi/2), 1.37, 3e-3, 0)
-	near(t, "there and back", OutboardHauling(InboardHauling(900, 0.2, 1), 0.2, 1), 900, 1e-14, 0)
-	near(t, "there and back, paying out", OutboardPayingOut(InboardPayingOut(900, 0.2, 1), 0.2, 1), 900, 1e-14, 0)
-	if in := InboardPayingOut(1, 0.2, 1); in >= 1 {
+	near(t, "8 to 1", Capstan(0.2, math.Asin(1./8)), 1.025, 5e-4, 0)
+	near(t, "up and down", Capstan(0.2, math.Pi/2), 1.37, 3e-3, 0)
+	near(t, "there and back", 900*Capstan(0.2, 1)*Capstan(-0.2, 1), 900, 1e-14, 0)
+	if in := Capstan(-0.2, 1); in >= 1 {
 		t.Errorf("paying out: %v inboard of 1", in)
 	}
 }
