@@ -109,7 +109,7 @@ func (b *builder) pullsTable() {
 	t.columns = []column{{"run", "run", false}, {"started, UTC", "started_utc", false}, {"what", "what", false}, {"station", "", false}, {"", "kind", false}, {"", "anchor", false}, {"", "pattern", false}, {"", "mass_kg", false},
 		{"", "fluke_rad", false}, {"", "station", false}, {"", "bottom", false}, {"lane", "lane", true}, {"", "block", false}}
 	name := func(q trial.Quantity) string {
-		_, unit := b.u.unit(trial.Quantities[q].Unit)
+		_, unit := b.u.show.InUnit(trial.Quantities[q].Unit)
 		n := trial.Quantities[q].Name
 		if unit != "" {
 			n += ", " + unit
@@ -262,7 +262,7 @@ func (b *builder) readings(f *trial.Figures) string {
 	if !q.Read[0].Known {
 		return info.Name + ": " + dash + "; " + q.Read[0].Why
 	}
-	by, name := b.u.unit(info.Unit)
+	by, name := b.u.show.InUnit(info.Unit)
 	text := info.Name
 	for r, k := range trial.Readings {
 		if v := q.Read[r]; v.Known {

@@ -78,7 +78,7 @@ func (h *held) on(bottom string) (n int) {
 func (b *builder) compared(groups []group, h *held) {
 	c := b.campaign
 	q := &trial.Quantities[c.By]
-	by, unit := b.u.unit(q.Unit)
+	by, unit := b.u.show.InUnit(q.Unit)
 	b.head(2, "Held against each other")
 	b.say("Within blocks: a block is every treatment once at one station, as planned, or else in the order in which they were pulled: a new one begins where a treatment comes again. Only patterns of the same mass (within 5 %), on the same bottom, by the same protocol. Sizes are not ranked, nor bottoms.")
 	t := &table{name: "pairs", title: "Pairs within blocks: " + q.Name, columns: []column{{"A", "a", false}, {"B", "b", false}, {"blocks", "blocks", true}, {"A over / under / tied / undecided", "orderings", false}, {"mean difference, " + unit, "mean_difference_n", true},

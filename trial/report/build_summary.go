@@ -13,14 +13,14 @@ import (
 func (b *builder) summary(groups []group, apart []compare.Difference, h *held) {
 	c := b.campaign
 	q := &trial.Quantities[c.By]
-	_, unit := b.u.unit(q.Unit)
+	_, unit := b.u.show.InUnit(q.Unit)
 	b.head(2, "What came out")
 	b.list(b.inShort(groups, h))
 	b.say(fmt.Sprintf("Held against each other by: %s at deck (%s), which was chosen before the pulls were looked at or it is no fair choice. Pulls are pooled only where pattern, mass, fluke setting, bottom and protocol are the same.", q.Name, q.What))
 	t := &table{name: "summary", title: "Repeats of each treatment: " + q.Name + ", " + unit, columns: []column{{"treatment", "treatment", false}, {"pulls", "pulls", true}, {"did not set", "not_set", false},
 		{"lower bounds", "lower_bounds", true}, {"median", "median_n", true}, {"its interval", "median_interval", false}, {"least to most", "range", false}, {"mean", "mean_n", true}, {"CV, 95 % interval", "cv", false}, {"lowest / median", "lowest_over_median", true}}}
 	var notes, informative []string
-	by, _ := b.u.unit(q.Unit)
+	by, _ := b.u.show.InUnit(q.Unit)
 	for i := range groups {
 		g := &groups[i]
 		out := g.outcomes()

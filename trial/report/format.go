@@ -20,43 +20,8 @@ type units struct {
 	invented string // what every plot says that holds data of no real anchor; "" none does
 }
 
-func (u units) force() (by float64, name string) {
-	if u.show.Tension.N > 0 {
-		return u.show.Tension.N, u.show.Tension.Name
-	}
-	return 1, "N"
-}
-
-func (u units) length() (by float64, name string) {
-	if u.show.Length.M > 0 {
-		return u.show.Length.M, u.show.Length.Name
-	}
-	return 1, "m"
-}
-
-// unit is how a quantity's unit is shown: divided by so much, then the word.
-func (u units) unit(si string) (by float64, name string) {
-	switch si {
-	case "N":
-		return u.force()
-	case "m":
-		return u.length()
-	case "m/s":
-		if u.show.Speed.MPS > 0 {
-			return u.show.Speed.MPS, u.show.Speed.Name
-		}
-		return 1, "m/s"
-	case "rad":
-		return math.Pi / 180, "deg"
-	case "J":
-		return 1000, "kJ"
-	case "1/s":
-		return 1, "/s"
-	case "s":
-		return 1, "s"
-	}
-	return 1, ""
-}
+func (u units) force() (by float64, name string)  { return u.show.InUnit("N") }
+func (u units) length() (by float64, name string) { return u.show.InUnit("m") }
 
 // digits3 is a number to three digits, no more.
 func digits3(v float64) string {
@@ -116,7 +81,7 @@ func (u units) quantity(f *trial.Figure, q trial.Quantity, reading int) cell {
 	if !v.Known {
 		return cell{dash, ""}
 	}
-	by, _ := u.unit(trial.Quantities[q].Unit)
+	by, _ := u.show.InUnit(trial.Quantities[q].Unit)
 	text := digits3(v.V / by)
 	if f.Bound != "" {
 		text = "> " + text

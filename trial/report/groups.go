@@ -200,7 +200,7 @@ func (u units) middleText(m compare.Middle, unit string) string {
 	case m.NotSet:
 		return "not set"
 	}
-	by, _ := u.unit(unit)
+	by, _ := u.show.InUnit(unit)
 	t := digits3(m.V / by)
 	if m.Bound {
 		t = "> " + t

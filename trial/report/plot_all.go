@@ -109,7 +109,7 @@ func (u units) stripFigure(c *Campaign, groups []group) *figure {
 		return nil
 	}
 	q := &trial.Quantities[c.By]
-	by, name := u.unit(q.Unit)
+	by, name := u.show.InUnit(q.Unit)
 	most := 0.0
 	for _, g := range groups {
 		for _, o := range g.outcomes() {
@@ -184,7 +184,7 @@ func (m medianMark) Plot(c draw.Canvas, p *plot.Plot) {
 // scopeFigure shows what the scope was at the peak of each pull.
 func (u units) scopeFigure(c *Campaign, groups []group) *figure {
 	q := &trial.Quantities[c.By]
-	by, name := u.unit(q.Unit)
+	by, name := u.show.InUnit(q.Unit)
 	var xy plotter.XYs
 	var labels []string
 	var bound []bool
