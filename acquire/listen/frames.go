@@ -2,6 +2,7 @@ package listen
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/hex"
 	"fmt"
 	"math"
@@ -110,7 +111,7 @@ func periods(raw []byte) []int {
 			out = append(out, lag)
 		}
 	}
-	slices.SortStableFunc(out, func(a, b int) int { return compare(share[b], share[a]) })
+	slices.SortStableFunc(out, func(a, b int) int { return cmp.Compare(share[b], share[a]) })
 	out = out[:min(len(out), mostPeriods)]
 	slices.Sort(out)
 	return out

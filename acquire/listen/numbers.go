@@ -1,6 +1,7 @@
 package listen
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"sort"
@@ -78,7 +79,7 @@ func findNumbers(rows [][]byte, step int, dead []bool) []Found {
 		if d := rank(a) - rank(b); d != 0 {
 			return d
 		}
-		return compare(a.Rough, b.Rough)
+		return cmp.Compare(a.Rough, b.Rough)
 	})
 	taken := slices.Clone(dead)
 	var out []Found
@@ -94,16 +95,6 @@ func findNumbers(rows [][]byte, step int, dead []bool) []Found {
 	}
 	slices.SortStableFunc(out, func(a, b Found) int { return b.Different - a.Different })
 	return out
-}
-
-func compare(a, b float64) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
-	}
-	return 0
 }
 
 // bestAt is the best reading of so many bytes at one place.

@@ -1,6 +1,7 @@
 package calibrate
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -117,7 +118,7 @@ func ReadMarks(name string, text []byte) (*Marks, error) {
 		m.HaulSign = sign
 		m.Layers = append(m.Layers, l)
 	}
-	slices.SortFunc(m.Layers, func(a, b LayerMarks) int { return cmpFloat(a.From, b.From) })
+	slices.SortFunc(m.Layers, func(a, b LayerMarks) int { return cmp.Compare(a.From, b.From) })
 	for i := 1; i < len(m.Layers); i++ {
 		if m.Layers[i].From < m.Layers[i-1].To {
 			m.Notes = append(m.Notes, fmt.Sprintf("layers %s and %s overlap from %g m to %g m: is a mark on the wrong layer?",

@@ -1,6 +1,7 @@
 package calibrate
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -188,7 +189,7 @@ func (r *Report) hysteresis(t *Table, loads []float64) {
 	for i := range order {
 		order[i] = i
 	}
-	slices.SortStableFunc(order, func(a, b int) int { return cmpFloat(loads[a], loads[b]) })
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(loads[a], loads[b]) })
 	for _, i := range order {
 		if n := len(at); n == 0 || loads[i]-at[n-1].load > sameLoad*r.Capacity {
 			at = append(at, both{load: loads[i]})
@@ -205,16 +206,6 @@ func (r *Report) hysteresis(t *Table, loads []float64) {
 			r.HasHysteresis, r.Hysteresis, r.HysteresisAt = true, d, b.load
 		}
 	}
-}
-
-func cmpFloat(a, b float64) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
-	}
-	return 0
 }
 
 func (r *Report) means(t *Table, runs []int) {
