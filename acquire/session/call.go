@@ -151,23 +151,33 @@ func SocketPath(log string) string {
 // can come in.
 func ServeCalls(ctx context.Context, c *Capture, log string, listening func()) error {
 	path := SocketPath(log)
-	if conn, err := net.DialTimeout("unix", path, time.Second); err == nil {
-		conn.Close()
-		return fmt.Errorf("%s: another capture answers there", path)
-	}
-	os.Remove(path) // left behind by a program that died
-	l, err := net.Listen("unix", path)
+	l, err := listenGuarded(path, "calls", "another capture answers there")
 	if err != nil {
-		return fmt.Errorf("cannot listen for calls: %w", err)
-	}
-	if err := os.Chmod(path, 0o600); err != nil {
-		l.Close()
 		return err
 	}
 	defer l.Close()
 	listening()
 	acceptAll(ctx, l, func(conn net.Conn) { answerCalls(ctx, c, conn) })
 	return nil
+}
+
+// listenGuarded listens for what on a socket that only this user can open, its
+// permissions the guard, and that nobody else listens on.
+func listenGuarded(path, what, busy string) (net.Listener, error) {
+	if conn, err := net.DialTimeout("unix", path, time.Second); err == nil {
+		conn.Close()
+		return nil, fmt.Errorf("%s: %s", path, busy)
+	}
+	os.Remove(path) // left behind by a program that died
+	l, err := net.Listen("unix", path)
+	if err != nil {
+		return nil, fmt.Errorf("cannot listen for %s: %w", what, err)
+	}
+	if err := os.Chmod(path, 0o600); err != nil {
+		l.Close()
+		return nil, fmt.Errorf("cannot guard the socket for %s: %w", what, err)
+	}
+	return l, nil
 }
 
 // acceptAll serves each connection in a goroutine of its own until ctx ends or

@@ -7,7 +7,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"net"
-	"os"
 	"slices"
 	"sync/atomic"
 	"time"
@@ -65,20 +64,11 @@ func WatchPath(log string) string { return SocketPath(log + ".watch") }
 // STOP, and, with keys, do what a director can, but end the log. What it does is
 // recorded under its name. The capture waits for none of them.
 func ServeWatch(ctx context.Context, v View, log string, keys bool) error {
-	path := WatchPath(log)
-	if conn, err := net.DialTimeout("unix", path, time.Second); err == nil {
-		conn.Close()
-		return fmt.Errorf("%s: another capture is watched there", path)
-	}
-	os.Remove(path) // left behind by a program that died
-	l, err := net.Listen("unix", path)
+	l, err := listenGuarded(WatchPath(log), "watching screens", "another capture is watched there")
 	if err != nil {
-		return fmt.Errorf("cannot listen for watching screens: %w", err)
+		return err
 	}
 	defer l.Close()
-	if err := os.Chmod(path, 0o600); err != nil {
-		return fmt.Errorf("cannot guard the socket of the watching screens: %w", err)
-	}
 	var count atomic.Int32
 	acceptAll(ctx, l, func(conn net.Conn) {
 		s := watchServer{view: v, keys: keys, conn: conn, enc: gob.NewEncoder(conn)}
