@@ -107,11 +107,7 @@ func (m model) drawMargins(c *canvas, r rect) {
 	col := min((r.w-marginName-marginUnit)/cols, 14)
 	full := min(col, marginCol+3)
 	at := func(i int) rect { return rect{r.x + marginName + i*full, r.y, full, 1} }
-	title := "► nearest"
-	if hidden > 0 {
-		title = "+" + countText(hidden) + " more"
-	}
-	c.text(r, 0, title, dim)
+	c.text(r, 0, marginTitle(hidden), dim)
 	for i, t := range []string{"now", "left", "in", "warn", "stop"} {
 		c.right(at(i), t, dim)
 	}

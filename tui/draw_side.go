@@ -36,6 +36,15 @@ func limitName(c safety.Cause) string {
 	return c.String()
 }
 
+// marginTitle heads a table of limits: what the sign in it says, or how many of
+// them there is no room for.
+func marginTitle(hidden int) string {
+	if hidden > 0 {
+		return fmt.Sprintf("+%d more", hidden)
+	}
+	return "► nearest"
+}
+
 // drawLimits lists the limits of the stage with what is left to each, the
 // nearest one marked. With a single row it names the nearest alone.
 func (m model) drawLimits(c *canvas, r rect) {
@@ -79,11 +88,7 @@ func (m model) drawLimits(c *canvas, r rect) {
 	col := min((r.w-nameCol-unitCol)/3, 10)
 	at := func(i int) rect { return rect{r.x + nameCol + i*col, r.y, col, 1} }
 	head := func(i int, text string) { c.right(at(i), text, dim) }
-	title := "► nearest"
-	if hidden := all - len(list); hidden > 0 {
-		title = fmt.Sprintf("+%d more", hidden)
-	}
-	c.text(r, 0, title, dim)
+	c.text(r, 0, marginTitle(all-len(list)), dim)
 	head(0, "left")
 	head(1, "warn")
 	head(2, "stop")
