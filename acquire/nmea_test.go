@@ -1,31 +1,15 @@
 package acquire
 
 import (
-	"encoding/csv"
 	"fmt"
 	"math"
-	"os"
 	"strconv"
 	"strings"
 	"testing"
 	"time"
 )
 
-func nmeaRows(t testing.TB) [][]string {
-	t.Helper()
-	f, err := os.Open("testdata/nmea0183-sentences.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	rows, err := r.ReadAll()
-	if err != nil || len(rows) < 17 {
-		t.Fatalf("%d rows, %v", len(rows), err)
-	}
-	return rows[1:]
-}
+func nmeaRows(t testing.TB) [][]string { return tableOf(t, "nmea0183-sentences.csv", 17) }
 
 // said is every field of a sentence under the names of the table.
 func said(s Sentence) (map[string]any, error) {

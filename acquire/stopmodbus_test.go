@@ -2,13 +2,11 @@ package acquire
 
 import (
 	"bytes"
-	"encoding/csv"
 	"encoding/hex"
 	"errors"
 	"io"
 	"log"
 	"net"
-	"os"
 	"strconv"
 	"strings"
 	"testing"
@@ -24,18 +22,7 @@ import (
 
 // The values are in testdata/crc16-modbus.csv with their sources.
 func TestCRC16(t *testing.T) {
-	f, err := os.Open("testdata/crc16-modbus.csv")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	r := csv.NewReader(f)
-	r.Comment = '#'
-	rows, err := r.ReadAll()
-	if err != nil || len(rows) < 9 {
-		t.Fatalf("%d rows, %v", len(rows), err)
-	}
-	for _, row := range rows[1:] {
+	for _, row := range tableOf(t, "crc16-modbus.csv", 9) {
 		frame, err := hex.DecodeString(row[2])
 		if err != nil {
 			t.Fatal(err)

@@ -35,9 +35,11 @@ func specOf(t *testing.T, spec string) trial.LoadCell {
 	return c
 }
 
-// TestWireBytes: each row, whole and byte by byte.
-func TestWireBytes(t *testing.T) {
-	f, err := os.Open("testdata/wire.csv")
+// tableOf are the rows of a table in testdata, without its head and comments; it
+// has so many with the head, at least.
+func tableOf(t testing.TB, name string, least int) [][]string {
+	t.Helper()
+	f, err := os.Open("testdata/" + name)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -45,10 +47,15 @@ func TestWireBytes(t *testing.T) {
 	r := csv.NewReader(f)
 	r.Comment = '#'
 	rows, err := r.ReadAll()
-	if err != nil || len(rows) < 19 {
-		t.Fatalf("%d rows, %v", len(rows), err)
+	if err != nil || len(rows) < least {
+		t.Fatalf("%s: %d rows, %v", name, len(rows), err)
 	}
-	for _, row := range rows[1:] {
+	return rows[1:]
+}
+
+// TestWireBytes: each row, whole and byte by byte.
+func TestWireBytes(t *testing.T) {
+	for _, row := range tableOf(t, "wire.csv", 19) {
 		c := specOf(t, row[1])
 		wire, err := hex.DecodeString(row[2])
 		if err != nil {
