@@ -15,6 +15,7 @@ import (
 
 	"hawse/acquire"
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 	"hawse/logfmt"
 	"hawse/safety"
 	"hawse/trial"
@@ -44,19 +45,19 @@ Without any of them, all addenda to the log are listed.`,
   hawse addendum logs/A1-20260412T090211Z.log --weight "25.0 kg" --shows "24.8 kg" --who logger
   hawse addendum logs/A1-20260412T090211Z.log --came-up "flukes=clean damage=none fit=yes angle=32 deg"
   hawse addendum logs/A1-20260412T090211Z.log`,
-		Args: exactly(1, "one log"),
+		Args: cli.Exactly(1, "one log"),
 		RunE: func(c *cobra.Command, args []string) error {
-			a := session.Addendum{Written: time.Now(), Who: who, Name: name, Tool: "hawse/" + version, Build: build(), Text: remark}
+			a := session.Addendum{Written: time.Now(), Who: who, Name: name, Tool: cli.Tool, Build: cli.Build(), Text: remark}
 			if a.Name == "" {
 				a.Name = loginName()
 			}
 			for _, flag := range []string{"remark", "doubt", "weight", "shows", "factor", "offset", "came-up", "who", "name"} {
 				if f := c.Flags().Lookup(flag); f.Changed && strings.TrimSpace(f.Value.String()) == "" {
-					return usageError{fmt.Errorf("--%s is empty: say it, or leave the flag out", flag)}
+					return cli.Usage("--%s is empty: say it, or leave the flag out", flag)
 				}
 			}
 			if !slices.Contains(addendumSeats, who) {
-				return usageError{fmt.Errorf("--who %s: no seat; say %s", strconv.QuoteToASCII(who), strings.Join(addendumSeats, ", "))}
+				return cli.Usage("--who %s: no seat; say %s", strconv.QuoteToASCII(who), strings.Join(addendumSeats, ", "))
 			}
 			given := 0
 			for _, s := range []string{doubt, weight, factor + offset, cameUp} {
@@ -67,9 +68,9 @@ Without any of them, all addenda to the log are listed.`,
 			var err error
 			switch {
 			case given > 1 || doubt+cameUp != "" && remark != "":
-				return usageError{fmt.Errorf("one addendum says one thing: --remark, --doubt, --weight, --factor or --came-up")}
+				return cli.Usage("one addendum says one thing: --remark, --doubt, --weight, --factor or --came-up")
 			case shows != "" && weight == "":
-				return usageError{fmt.Errorf("--shows goes with --weight")}
+				return cli.Usage("--shows goes with --weight")
 			case doubt != "":
 				a.Kind, a.Text = session.AddendumDoubt, doubt
 			case weight != "":
@@ -93,7 +94,7 @@ Without any of them, all addenda to the log are listed.`,
 				return listAddenda(c.OutOrStdout(), args[0], asJSON)
 			}
 			if err != nil {
-				return usageError{err}
+				return cli.Usage("%w", err)
 			}
 			if owned(args[0]) {
 				return fmt.Errorf("%s is being written; end the capture first", args[0])
@@ -167,9 +168,9 @@ func listAddenda(out io.Writer, log string, asJSON bool) error {
 	}
 	switch {
 	case err != nil:
-		return exitWith(exitRecord, "%w", err)
+		return cli.Exit(cli.ExitRecord, "%w", err)
 	case bad:
-		return exitWith(exitRecord, "not every addendum is whole and of this very file")
+		return cli.Exit(cli.ExitRecord, "not every addendum is whole and of this very file")
 	}
 	return nil
 }

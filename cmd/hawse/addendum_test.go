@@ -13,6 +13,7 @@ import (
 	"golang.org/x/crypto/ssh"
 
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 	"hawse/logfmt"
 	"hawse/trial"
 )
@@ -30,7 +31,7 @@ func shortLog(t *testing.T, dir, name string, after *session.Handover, sealed bo
 	if err != nil {
 		t.Fatal(err)
 	}
-	d, err := session.NewDry(session.Head{Tool: "hawse/test", Build: build(), Started: time.Date(2026, 4, 12, 9, 0, 0, 0, time.UTC), Mode: "simulated", Scale: 1,
+	d, err := session.NewDry(session.Head{Tool: "hawse/test", Build: cli.Build(), Started: time.Date(2026, 4, 12, 9, 0, 0, 0, time.UTC), Mode: "simulated", Scale: 1,
 		Trial: tr, File: "trial.toml", Run: run, After: after})
 	if err != nil {
 		t.Fatal(err)
@@ -55,7 +56,7 @@ func shortLog(t *testing.T, dir, name string, after *session.Handover, sealed bo
 
 func TestAddendumCommand(t *testing.T) {
 	log := shortLog(t, t.TempDir(), "a.log", nil, true)
-	if code, out, _ := hawse("addendum", log); code != exitDone || !strings.Contains(out, "no addendum") {
+	if code, out, _ := hawse("addendum", log); code != cli.ExitDone || !strings.Contains(out, "no addendum") {
 		t.Errorf("none yet: code %d, %q", code, out)
 	}
 	for _, args := range [][]string{
@@ -63,7 +64,7 @@ func TestAddendumCommand(t *testing.T) {
 		{"--weight", "25.0 kg", "--shows", "24.5 kg"}, {"--factor", "1.02", "--offset", "-3 N", "--remark", "by the weight"},
 		{"--came-up", "flukes=part damage=none angle=32 deg"},
 	} {
-		if code, out, errOut := hawse(append([]string{"addendum", log}, args...)...); code != exitDone || !strings.Contains(out, "a-addendum-") {
+		if code, out, errOut := hawse(append([]string{"addendum", log}, args...)...); code != cli.ExitDone || !strings.Contains(out, "a-addendum-") {
 			t.Errorf("%q: code %d, %q, %q", args, code, out, errOut)
 		}
 	}
@@ -73,10 +74,10 @@ func TestAddendumCommand(t *testing.T) {
 			t.Errorf("list has no %q:\n%s%s", want, out, errOut)
 		}
 	}
-	if code != exitDone {
+	if code != cli.ExitDone {
 		t.Errorf("list: code %d", code)
 	}
-	if code, out, _ := hawse("addendum", log, "--json"); code != exitDone || !strings.Contains(out, `"weight_n":245.16`) || !strings.Contains(out, `"came_up":{"damage":"none","fluke_rad":0.558`) {
+	if code, out, _ := hawse("addendum", log, "--json"); code != cli.ExitDone || !strings.Contains(out, `"weight_n":245.16`) || !strings.Contains(out, `"came_up":{"damage":"none","fluke_rad":0.558`) {
 		t.Errorf("list as JSON: %d, %s", code, out)
 	}
 	for _, tt := range []struct {
@@ -84,14 +85,14 @@ func TestAddendumCommand(t *testing.T) {
 		code int
 		want string
 	}{
-		{[]string{"--remark", "x", "--doubt", "y"}, exitUsage, "one thing"},
-		{[]string{"--shows", "2 kg"}, exitUsage, "--weight"},
-		{[]string{"--weight", "25.0"}, exitUsage, "--weight"},
-		{[]string{"--weight", "25.0 kg"}, exitUsage, "--shows"},
-		{[]string{"--factor", "much"}, exitUsage, "--factor"},
-		{[]string{"--came-up", "flukes=muddy"}, exitUsage, "clean, part, clogged"},
-		{[]string{"--came-up", "flukes=clean", "--remark", "x"}, exitUsage, "one thing"},
-		{[]string{"--factor", "0"}, exitUsage, "lost decimal point"},
+		{[]string{"--remark", "x", "--doubt", "y"}, cli.ExitUsage, "one thing"},
+		{[]string{"--shows", "2 kg"}, cli.ExitUsage, "--weight"},
+		{[]string{"--weight", "25.0"}, cli.ExitUsage, "--weight"},
+		{[]string{"--weight", "25.0 kg"}, cli.ExitUsage, "--shows"},
+		{[]string{"--factor", "much"}, cli.ExitUsage, "--factor"},
+		{[]string{"--came-up", "flukes=muddy"}, cli.ExitUsage, "clean, part, clogged"},
+		{[]string{"--came-up", "flukes=clean", "--remark", "x"}, cli.ExitUsage, "one thing"},
+		{[]string{"--factor", "0"}, cli.ExitUsage, "lost decimal point"},
 	} {
 		if code, _, errOut := hawse(append([]string{"addendum", log}, tt.args...)...); code != tt.code || !strings.Contains(errOut, tt.want) {
 			t.Errorf("%q: code %d, %q; want %d and %q", tt.args, code, errOut, tt.code, tt.want)
@@ -99,7 +100,7 @@ func TestAddendumCommand(t *testing.T) {
 	}
 	text, _ := os.ReadFile(log)
 	write(t, log, string(text)+" ")
-	if code, out, _ := hawse("addendum", log); code != exitRecord || !strings.Contains(out, "NOT of the file") {
+	if code, out, _ := hawse("addendum", log); code != cli.ExitRecord || !strings.Contains(out, "NOT of the file") {
 		t.Errorf("a changed log: code %d, %q", code, out)
 	}
 }
@@ -117,20 +118,20 @@ func TestSignCommand(t *testing.T) {
 	}
 	keyPath := write(t, filepath.Join(dir, "key"), string(pem.EncodeToMemory(block)))
 	code, out, errOut := hawse("sign", log, "--key", keyPath)
-	if code != exitDone || !strings.Contains(out, "a.log.sig: signed with SHA256:") {
+	if code != cli.ExitDone || !strings.Contains(out, "a.log.sig: signed with SHA256:") {
 		t.Errorf("code %d, %q, %q", code, out, errOut)
 	}
 	if s, err := logfmt.CheckSignature(log); err != nil || !s.Good {
 		t.Errorf("signature: %v, %+v", err, s)
 	}
 	cut := shortLog(t, dir, "b.log", nil, false)
-	if code, _, errOut := hawse("sign", cut, "--key", keyPath); code != exitRecord || !strings.Contains(errOut, "--anyway") {
+	if code, _, errOut := hawse("sign", cut, "--key", keyPath); code != cli.ExitRecord || !strings.Contains(errOut, "--anyway") {
 		t.Errorf("a log without an end: code %d, %q", code, errOut)
 	}
-	if code, _, errOut := hawse("sign", cut, "--key", keyPath, "--anyway"); code != exitDone {
+	if code, _, errOut := hawse("sign", cut, "--key", keyPath, "--anyway"); code != cli.ExitDone {
 		t.Errorf("a log without an end, anyway: code %d, %q", code, errOut)
 	}
-	if code, _, errOut := hawse("sign", cut, "--key", cut, "--anyway"); code != exitFailed || !strings.Contains(errOut, "private key") {
+	if code, _, errOut := hawse("sign", cut, "--key", cut, "--anyway"); code != cli.ExitFailed || !strings.Contains(errOut, "private key") {
 		t.Errorf("with no key: code %d, %q", code, errOut)
 	}
 }
@@ -147,18 +148,18 @@ func TestReplayOfParts(t *testing.T) {
 	two := shortLog(t, dir, "b.log", &u.Handover, true)
 	for _, args := range [][]string{{one}, {two}, {one, two}} {
 		code, out, errOut := hawse(append([]string{"replay", "--check"}, args...)...)
-		if code != exitDone || !strings.Contains(out, "part 2 of 2") || strings.Contains(out, "broken") {
+		if code != cli.ExitDone || !strings.Contains(out, "part 2 of 2") || strings.Contains(out, "broken") {
 			t.Errorf("replay of %q: code %d, %s%s", args, code, out, errOut)
 		}
 	}
-	if code, out, _ := hawse("replay", "--check", "--part", two); code != exitDone || strings.Contains(out, "part") {
+	if code, out, _ := hawse("replay", "--check", "--part", two); code != cli.ExitDone || strings.Contains(out, "part") {
 		t.Errorf("one part alone: code %d, %s", code, out)
 	}
 	code, out, errOut := hawse("replay", "--headless", "--speed", "1000", one)
-	if code != exitDone || !strings.Contains(out, "part 2 of 2: b.log") || !strings.Contains(out, "log cut short: no seal") {
+	if code != cli.ExitDone || !strings.Contains(out, "part 2 of 2: b.log") || !strings.Contains(out, "log cut short: no seal") {
 		t.Errorf("played: code %d, %s%s", code, out, errOut)
 	}
-	if code, out, _ := hawse("replay", "--check", two, one); code != exitDone || !strings.Contains(out, "chain is broken") {
+	if code, out, _ := hawse("replay", "--check", two, one); code != cli.ExitDone || !strings.Contains(out, "chain is broken") {
 		t.Errorf("in the wrong order: code %d, %s", code, out)
 	}
 }

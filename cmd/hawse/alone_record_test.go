@@ -19,6 +19,7 @@ import (
 
 	"hawse/acquire"
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 	"hawse/logfmt"
 )
 
@@ -60,7 +61,7 @@ func refoldFile(path string) (*session.Fold, []logfmt.Damage, error) {
 		return nil, nil, err
 	}
 	defer f.Close()
-	return session.Refold(f, build())
+	return session.Refold(f, cli.Build())
 }
 
 func (c *child) answers() {
@@ -140,7 +141,7 @@ func TestAloneGoesOnAfterAKill(t *testing.T) {
 	b.call("end", "")
 	b.sealedAndWhole()
 	code, said, errOut := hawse("replay", "--check", a.log)
-	if code != exitDone || !strings.Contains(said, "part 2 of 2") || strings.Contains(said, "broken") {
+	if code != cli.ExitDone || !strings.Contains(said, "part 2 of 2") || strings.Contains(said, "broken") {
 		t.Errorf("both as one pull: code %d\n%s%s", code, said, errOut)
 	}
 	o, err := session.ReadOpening(b.log)

@@ -27,6 +27,7 @@ import (
 	"hawse/acquire"
 	"hawse/acquire/deck"
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 	"hawse/logfmt"
 )
 
@@ -357,8 +358,8 @@ func TestAloneTerminatedUnderLoad(t *testing.T) {
 	}
 	c.cmd.Process.Signal(syscall.SIGTERM)
 	c.sealedAndWhole()
-	if code := c.cmd.ProcessState.ExitCode(); code != exitTripped {
-		t.Errorf("exit code %d, want %d", code, exitTripped)
+	if code := c.cmd.ProcessState.ExitCode(); code != cli.ExitTripped {
+		t.Errorf("exit code %d, want %d", code, cli.ExitTripped)
 	}
 }
 

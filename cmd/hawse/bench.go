@@ -11,6 +11,8 @@ import (
 	"time"
 
 	"github.com/spf13/cobra"
+
+	"hawse/cmd/hawse/cli"
 )
 
 // benchOptions are the flags of a sub-command; each uses some of them.
@@ -77,7 +79,7 @@ line.`,
 		Args: cobra.ArbitraryArgs,
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				return usageError{fmt.Errorf("no figure named %q: flood, versus, stop, idle, long, pulls, records, results, kill or decoders; see '%s --help'", args[0], c.CommandPath())}
+				return cli.Usage("no figure named %q: flood, versus, stop, idle, long, pulls, records, results, kill or decoders; see '%s --help'", args[0], c.CommandPath())
 			}
 			return c.Help()
 		},
@@ -250,10 +252,10 @@ if there is no room for it, that is said before anything is written.`
 // heeded, the report printed, faults made into the exit code.
 func benchCommand(shared *benchShared, o *benchOptions, measure benchRun, check func() error) *cobra.Command {
 	return &cobra.Command{
-		Args: exactly(0, "nothing else"),
+		Args: cli.Exactly(0, "nothing else"),
 		RunE: func(c *cobra.Command, _ []string) error {
 			if err := check(); err != nil {
-				return usageError{err}
+				return cli.Usage("%w", err)
 			}
 			ctx, cancel := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
 			defer cancel()
@@ -263,10 +265,10 @@ func benchCommand(shared *benchShared, o *benchOptions, measure benchRun, check 
 			}
 			r, err := measure(ctx, *o)
 			if ctx.Err() != nil {
-				return exitWith(exitFailed, "stopped before the end: no figures")
+				return cli.Exit(cli.ExitFailed, "stopped before the end: no figures")
 			}
 			if err != nil {
-				return exitWith(exitFailed, "bench %s: %w", c.Name(), err)
+				return cli.Exit(cli.ExitFailed, "bench %s: %w", c.Name(), err)
 			}
 			if o.json {
 				err = r.writeJSON(c.OutOrStdout())

@@ -20,6 +20,7 @@ import (
 
 	"hawse/acquire"
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 )
 
 // benchChild is this program, capturing from a rig, as a process of its own.
@@ -226,7 +227,7 @@ func (c *benchChild) end(ctx context.Context) (used, error) {
 	if c.peak > 0 {
 		u.peak = c.peak
 	}
-	if u.exit != exitDone && u.exit != exitTripped {
+	if u.exit != cli.ExitDone && u.exit != cli.ExitTripped {
 		return u, fmt.Errorf("the capture ended with code %d%s", u.exit, c.said())
 	}
 	return u, nil

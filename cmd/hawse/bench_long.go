@@ -12,6 +12,7 @@ import (
 
 	"hawse/acquire"
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 	"hawse/logfmt"
 	"hawse/safety"
 	"hawse/trial"
@@ -95,7 +96,7 @@ func runLong(ctx context.Context, o benchOptions, lines int, log string) (marks 
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	c, err := session.Start(ctx, session.Config{
-		Head: session.Head{Tool: "hawse/" + version, Build: build(), Started: began, Mode: "simulated", Caption: "Invented data: a measurement",
+		Head: session.Head{Tool: cli.Tool, Build: cli.Build(), Started: began, Mode: "simulated", Caption: "Invented data: a measurement",
 			Scale: o.scale, Trial: t, File: "trial.toml", Run: run},
 		LogPath: log, Clock: clock, Dial: feed.dial})
 	if err != nil {

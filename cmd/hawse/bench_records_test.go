@@ -3,13 +3,15 @@ package main
 import (
 	"encoding/json"
 	"testing"
+
+	"hawse/cmd/hawse/cli"
 )
 
 // The figures of the record are measured, whatever they are on this machine.
 func TestBenchRecords(t *testing.T) {
 	dir := t.TempDir()
 	code, out, errOut := hawse("bench", "records", "--mb", "1", "--rounds", "1", "--json", "--dir", dir)
-	if code != exitDone {
+	if code != cli.ExitDone {
 		t.Fatalf("exit code %d\n%s%s", code, out, errOut)
 	}
 	var got struct {
@@ -36,8 +38,8 @@ func TestBenchRecords(t *testing.T) {
 		t.Errorf("bytes a frame %v", b)
 	}
 	for _, args := range [][]string{{"--mb", "0"}, {"--rounds", "0"}} {
-		if code, _, _ := hawse(append([]string{"bench", "records"}, args...)...); code != exitUsage {
-			t.Errorf("bench records %v: exit code %d, want %d", args, code, exitUsage)
+		if code, _, _ := hawse(append([]string{"bench", "records"}, args...)...); code != cli.ExitUsage {
+			t.Errorf("bench records %v: exit code %d, want %d", args, code, cli.ExitUsage)
 		}
 	}
 }

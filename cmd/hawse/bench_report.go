@@ -7,6 +7,8 @@ import (
 	"strings"
 	"time"
 	"unicode/utf8"
+
+	"hawse/cmd/hawse/cli"
 )
 
 // benchReport is what a bench found: tables for people, JSON for programs.
@@ -110,7 +112,7 @@ func (r *benchReport) verdict() error {
 	if len(r.faults) == 0 {
 		return nil
 	}
-	return exitWith(exitFailed, "%s", strings.Join(r.faults, "; "))
+	return cli.Exit(cli.ExitFailed, "%s", strings.Join(r.faults, "; "))
 }
 
 // writeText prints the report for people.

@@ -14,6 +14,8 @@ import (
 	"time"
 
 	"github.com/spf13/cobra"
+
+	"hawse/cmd/hawse/cli"
 )
 
 // newBenchReport measures the report of many pulls against what it takes to read
@@ -30,14 +32,14 @@ SHA-256, in the same run, one file after the other as sha256sum does. All are
 read once before, so that neither waits for the disk. The report is made by a
 process of its own, so its processor time and memory are its alone.`,
 		Example: "  hawse bench report\n  hawse bench report --pulls 20",
-		Args:    exactly(0, "nothing else"),
+		Args:    cli.Exactly(0, "nothing else"),
 		RunE: func(c *cobra.Command, _ []string) error {
 			if pulls < 1 || pulls > 5000 {
-				return usageError{fmt.Errorf("--pulls %d: from 1 to 5000", pulls)}
+				return cli.Usage("--pulls %d: from 1 to 5000", pulls)
 			}
 			tmp, err := os.MkdirTemp(dir, "hawse-bench-report-")
 			if err != nil {
-				return exitWith(exitStart, "%w", err)
+				return cli.Exit(cli.ExitStart, "%w", err)
 			}
 			defer os.RemoveAll(tmp)
 			return benchReportOf(c.Context(), c.OutOrStdout(), tmp, pulls)

@@ -5,6 +5,8 @@ import (
 	"encoding/json"
 	"errors"
 	"testing"
+
+	"hawse/cmd/hawse/cli"
 )
 
 func TestBenchReport(t *testing.T) {
@@ -22,9 +24,8 @@ func TestBenchReport(t *testing.T) {
 		t.Errorf("verdict without a fault: %v, want nil", err)
 	}
 	r.fault(true, "%d lost", 3)
-	var coded *exitError
-	if err := r.verdict(); !errors.As(err, &coded) || coded.code != exitFailed || err.Error() != "3 lost" {
-		t.Errorf("verdict = %v, want exit code %d and \"3 lost\"", err, exitFailed)
+	if err := r.verdict(); cli.Code(err) != cli.ExitFailed || err.Error() != "3 lost" {
+		t.Errorf("verdict = %v, want exit code %d and \"3 lost\"", err, cli.ExitFailed)
 	}
 	var text, js bytes.Buffer
 	if err := errors.Join(r.writeText(&text), r.writeJSON(&js)); err != nil {

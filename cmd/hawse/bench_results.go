@@ -14,6 +14,7 @@ import (
 
 	"hawse/acquire"
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 	"hawse/logfmt"
 	"hawse/safety"
 	"hawse/trial"
@@ -206,7 +207,7 @@ func longPull(ctx context.Context, path string, hours float64, rate int) (record
 		return 0, 0, fmt.Errorf("the trial file's template has no run A1: the bench must follow it")
 	}
 	began := time.Date(2026, 4, 12, 9, 0, 0, 0, time.UTC)
-	d, err := session.NewDry(session.Head{Tool: "hawse/" + version, Build: build(), Started: began, Mode: "simulated", Caption: "Invented data: a measurement",
+	d, err := session.NewDry(session.Head{Tool: cli.Tool, Build: cli.Build(), Started: began, Mode: "simulated", Caption: "Invented data: a measurement",
 		Scale: 1, Trial: t, File: "trial.toml", Run: run})
 	if err != nil {
 		return 0, 0, err

@@ -16,6 +16,7 @@ import (
 
 	"hawse/acquire"
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 	"hawse/logfmt"
 	"hawse/trial"
 )
@@ -359,8 +360,7 @@ func TestBenchRefusesBadFlags(t *testing.T) {
 		c := newBench()
 		c.SilenceErrors, c.SilenceUsage = true, true
 		c.SetArgs(strings.Fields(args))
-		var usage usageError
-		if err := c.Execute(); !errors.As(err, &usage) {
+		if err := c.Execute(); cli.Code(err) != cli.ExitUsage {
 			t.Errorf("bench %s: %v; want it refused as a wrong command line", args, err)
 		}
 	}

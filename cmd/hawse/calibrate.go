@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"hawse/cmd/hawse/cli"
 	"hawse/trial"
 	"hawse/trial/calibrate"
 )
@@ -54,19 +55,19 @@ counts a metre on each layer.
 Notes say what is to be looked at: a curve left in the residuals, a unit that
 seems wrong, a reading that lies off. They change no exit code.
 
-` + exitHelp,
+` + cli.ExitHelp,
 		Example: `  hawse calibrate cell.csv --degree 2 --unit kgf --source "works, 3 May"
   hawse calibrate cell.csv --through-zero --json
   hawse calibrate after.csv --before before.csv --svg residuals.svg
   hawse calibrate marks.csv --block`,
-		Args: exactly(1, "one CSV file"),
+		Args: cli.Exactly(1, "one CSV file"),
 		RunE: func(c *cobra.Command, args []string) error {
 			text, err := readBounded(args[0])
 			if err != nil {
 				return err
 			}
 			if f.asJSON && f.onlyBlock {
-				return usageError{errors.New("--json or --block, not both")}
+				return cli.Usage("--json or --block, not both")
 			}
 			if calibrate.IsMarks(args[0], text) {
 				return f.marks(c, args[0], text)
@@ -121,9 +122,9 @@ func (f *calibrateFlags) read(path string, text []byte) (*calibrate.Table, *cali
 func (f *calibrateFlags) cell(c *cobra.Command, path string, text []byte) error {
 	switch {
 	case f.degree < 1 || f.degree > 3:
-		return usageError{fmt.Errorf("--degree %d: give 1, 2 or 3", f.degree)}
+		return cli.Usage("--degree %d: give 1, 2 or 3", f.degree)
 	case f.applied != "x" && f.applied != "y":
-		return usageError{fmt.Errorf("--applied %q: give x or y, the column with the force", f.applied)}
+		return cli.Usage("--applied %q: give x or y, the column with the force", f.applied)
 	}
 	t, r, err := f.read(path, text)
 	if err != nil {
@@ -188,7 +189,7 @@ func (f *calibrateFlags) unitOf(path string, t *calibrate.Table) (string, error)
 	if unit != "" {
 		known, ok := trial.ForceUnitNamed(unit)
 		if !ok {
-			return "", usageError{fmt.Errorf("--unit %q is no unit of force; N, kN, lbf, kgf or tf", visible(unit))}
+			return "", cli.Usage("--unit %q is no unit of force; N, kN, lbf, kgf or tf", visible(unit))
 		}
 		unit = known.Name
 	}
@@ -197,7 +198,7 @@ func (f *calibrateFlags) unitOf(path string, t *calibrate.Table) (string, error)
 
 func (f *calibrateFlags) block(r *calibrate.Report, unit string) (string, error) {
 	if unit == "" {
-		return "", usageError{errors.New("the block needs a unit: say --unit, or write it in the header, as in x [kgf]")}
+		return "", cli.Usage("the block needs a unit: say --unit, or write it in the header, as in x [kgf]")
 	}
 	source := f.source
 	if source == "" {
@@ -233,10 +234,10 @@ func (f *calibrateFlags) drift(t *calibrate.Table, r *calibrate.Report, unit str
 func newFile(path, text string) error {
 	file, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o644)
 	if errors.Is(err, os.ErrExist) {
-		return exitWith(exitStart, "%s exists and is left as it is; give another name", visible(path))
+		return cli.Exit(cli.ExitStart, "%s exists and is left as it is; give another name", visible(path))
 	}
 	if err != nil {
-		return exitWith(exitStart, "cannot write the picture: %w", err)
+		return cli.Exit(cli.ExitStart, "cannot write the picture: %w", err)
 	}
 	if _, err = io.WriteString(file, text); err != nil {
 		file.Close()

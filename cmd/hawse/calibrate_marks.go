@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -9,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"hawse/cmd/hawse/cli"
 	"hawse/trial/calibrate"
 )
 
@@ -37,7 +37,7 @@ func (f *calibrateFlags) marks(c *cobra.Command, path string, text []byte) error
 		return err
 	}
 	if f.svg != "" || f.earlier != "" {
-		return usageError{errors.New("--svg and --before go with a load cell, not with marks")}
+		return cli.Usage("--svg and --before go with a load cell, not with marks")
 	}
 	out := c.OutOrStdout()
 	if f.asJSON {

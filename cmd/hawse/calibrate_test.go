@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"hawse/cmd/hawse/cli"
 	"hawse/trial"
 )
 
@@ -28,7 +29,7 @@ func TestCalibrateJSON(t *testing.T) {
 	} {
 		code, out, errOut := hawse(append([]string{"calibrate", "--json", calibrations + tt.args[0]}, tt.args[1:]...)...)
 		var d calibrateDoc
-		if err := json.Unmarshal([]byte(out), &d); err != nil || code != exitDone {
+		if err := json.Unmarshal([]byte(out), &d); err != nil || code != cli.ExitDone {
 			t.Errorf("%q: code %d, %v, %s", tt.args, code, err, errOut)
 			continue
 		}
@@ -82,7 +83,7 @@ func TestCalibratePage(t *testing.T) {
 	write(t, "cell.csv", cellCSV)
 	write(t, "before.csv", strings.ReplaceAll(strings.ReplaceAll(cellCSV, "993.2", "990.2"), "993.1", "990.0"))
 	code, page, errOut := hawse("calibrate", "cell.csv", "--degree", "2", "--source", "invented", "--before", "before.csv", "--svg", "r.svg")
-	if code != exitDone {
+	if code != cli.ExitDone {
 		t.Fatal(code, errOut)
 	}
 	narrow(t, page)
@@ -95,13 +96,13 @@ func TestCalibratePage(t *testing.T) {
 	if err != nil || !strings.HasPrefix(string(svg), "<svg ") || strings.Count(string(svg), "<circle") != 22 {
 		t.Errorf("the picture: %v\n%s", err, svg)
 	}
-	if code, _, errOut = hawse("calibrate", "cell.csv", "--svg", "r.svg"); code != exitStart || !strings.Contains(errOut, "left as it is") {
+	if code, _, errOut = hawse("calibrate", "cell.csv", "--svg", "r.svg"); code != cli.ExitStart || !strings.Contains(errOut, "left as it is") {
 		t.Errorf("over a picture: %d, %s", code, errOut)
 	}
 
 	// The block fits a trial file as it stands.
 	code, block, errOut := hawse("calibrate", "cell.csv", "--degree", "2", "--source", "invented", "--block")
-	if code != exitDone || !strings.Contains(errOut, "note:") {
+	if code != cli.ExitDone || !strings.Contains(errOut, "note:") {
 		t.Fatal(code, errOut)
 	}
 	text := trial.Template()
@@ -117,13 +118,13 @@ func TestCalibrateLine(t *testing.T) {
 	t.Chdir(t.TempDir())
 	write(t, "marks.csv", "mark [m],counts,direction\n60,0,in\n50,10010,in\n40,20000,in\n30,29990,in\n30,30010,out\n40,20010,out\n50,9990,out\n60,10,out\n")
 	code, page, errOut := hawse("calibrate", "marks.csv")
-	if code != exitDone || !strings.Contains(page, "counts/m") || !strings.Contains(page, `haul = "counts rise"`) {
+	if code != cli.ExitDone || !strings.Contains(page, "counts/m") || !strings.Contains(page, `haul = "counts rise"`) {
 		t.Fatal(code, page, errOut)
 	}
 	narrow(t, page)
 	code, out, _ := hawse("calibrate", "marks.csv", "--json")
 	var d marksDoc
-	if err := json.Unmarshal([]byte(out), &d); err != nil || code != exitDone || d.HaulSign != 1 || len(d.Layers) != 1 || math.Abs(d.Layers[0].PerMetre-1000) > 2 {
+	if err := json.Unmarshal([]byte(out), &d); err != nil || code != cli.ExitDone || d.HaulSign != 1 || len(d.Layers) != 1 || math.Abs(d.Layers[0].PerMetre-1000) > 2 {
 		t.Errorf("%d, %v, %+v", code, err, d)
 	}
 }
@@ -138,24 +139,24 @@ func TestCalibrateBadInput(t *testing.T) {
 		code int
 		want string
 	}{
-		{"no file said", nil, exitUsage, "one CSV file"},
-		{"no such file", []string{filepath.Join(dir, "none.csv")}, exitFailed, "no such file"},
-		{"a folder", []string{dir}, exitFailed, "cannot read the calibration"},
-		{"degree 4", []string{good, "--degree", "4"}, exitUsage, "--degree 4: give 1, 2 or 3"},
-		{"two points", []string{file("two.csv", "x,y\n1,2\n3,4\n")}, exitFailed, "no scatter can be told"},
-		{"constant", []string{file("const.csv", "x,y\n1,2\n1,4\n1,5\n")}, exitFailed, "column x is constant"},
-		{"missing column", []string{file("miss.csv", "x,z\n1,2\n")}, exitFailed, "has no column y"},
-		{"not a unit", []string{good, "--unit", "furlong"}, exitUsage, "furlong"},
-		{"another unit", []string{good, "--unit", "kN"}, exitFailed, "one unit for both"},
-		{"two units", []string{file("units.csv", "x [kgf],y [kN]\n1,2\n2,3\n3,4\n")}, exitFailed, "one unit for both"},
-		{"a length", []string{file("len.csv", "x [ft],y [kN]\n1,2\n2,3\n3,4\n")}, exitFailed, "no unit of force"},
-		{"a block of no unit", []string{calibrations + "nist-pontius.csv", "--block"}, exitUsage, "--unit"},
-		{"json and block", []string{good, "--json", "--block"}, exitUsage, "not both"},
-		{"applied z", []string{good, "--applied", "z"}, exitUsage, "x or y"},
-		{"nothing to compare", []string{good, "--before", filepath.Join(dir, "none.csv")}, exitFailed, "no such file"},
-		{"compared with another unit", []string{good, "--before", file("kn.csv", "x [kN],y [kN]\n1,2\n2,3\n3,4.1\n")}, exitFailed, "nothing to compare"},
-		{"a picture in no folder", []string{good, "--svg", filepath.Join(dir, "no", "r.svg")}, exitStart, "cannot write"},
-		{"an escape", []string{file("esc.csv", "x,\x1b[31my\n1,2\n")}, exitFailed, `\x1b`},
+		{"no file said", nil, cli.ExitUsage, "one CSV file"},
+		{"no such file", []string{filepath.Join(dir, "none.csv")}, cli.ExitFailed, "no such file"},
+		{"a folder", []string{dir}, cli.ExitFailed, "cannot read the calibration"},
+		{"degree 4", []string{good, "--degree", "4"}, cli.ExitUsage, "--degree 4: give 1, 2 or 3"},
+		{"two points", []string{file("two.csv", "x,y\n1,2\n3,4\n")}, cli.ExitFailed, "no scatter can be told"},
+		{"constant", []string{file("const.csv", "x,y\n1,2\n1,4\n1,5\n")}, cli.ExitFailed, "column x is constant"},
+		{"missing column", []string{file("miss.csv", "x,z\n1,2\n")}, cli.ExitFailed, "has no column y"},
+		{"not a unit", []string{good, "--unit", "furlong"}, cli.ExitUsage, "furlong"},
+		{"another unit", []string{good, "--unit", "kN"}, cli.ExitFailed, "one unit for both"},
+		{"two units", []string{file("units.csv", "x [kgf],y [kN]\n1,2\n2,3\n3,4\n")}, cli.ExitFailed, "one unit for both"},
+		{"a length", []string{file("len.csv", "x [ft],y [kN]\n1,2\n2,3\n3,4\n")}, cli.ExitFailed, "no unit of force"},
+		{"a block of no unit", []string{calibrations + "nist-pontius.csv", "--block"}, cli.ExitUsage, "--unit"},
+		{"json and block", []string{good, "--json", "--block"}, cli.ExitUsage, "not both"},
+		{"applied z", []string{good, "--applied", "z"}, cli.ExitUsage, "x or y"},
+		{"nothing to compare", []string{good, "--before", filepath.Join(dir, "none.csv")}, cli.ExitFailed, "no such file"},
+		{"compared with another unit", []string{good, "--before", file("kn.csv", "x [kN],y [kN]\n1,2\n2,3\n3,4.1\n")}, cli.ExitFailed, "nothing to compare"},
+		{"a picture in no folder", []string{good, "--svg", filepath.Join(dir, "no", "r.svg")}, cli.ExitStart, "cannot write"},
+		{"an escape", []string{file("esc.csv", "x,\x1b[31my\n1,2\n")}, cli.ExitFailed, `\x1b`},
 	} {
 		code, out, errOut := hawse(append([]string{"calibrate"}, tt.args...)...)
 		if code != tt.code || !strings.Contains(errOut, tt.want) || out != "" || strings.ContainsAny(errOut, "\x1b\x00") {

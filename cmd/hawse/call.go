@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 )
 
 func newCall() *cobra.Command {
@@ -89,7 +90,7 @@ What no seat is named for is the director's, who is meant without --who.
 		ValidArgs: append(slices.Clone(session.Callable), "status"),
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) == 0 {
-				return usageError{fmt.Errorf("say what to call: see 'hawse call --help'")}
+				return cli.Usage("say what to call: see 'hawse call --help'")
 			}
 			return nil
 		},
@@ -100,12 +101,12 @@ What no seat is named for is the director's, who is meant without --who.
 			case session.ActStage, session.ActRearm:
 				call.Stage = rest
 				if rest == "" {
-					return usageError{fmt.Errorf("say which stage: hawse call %s STAGE", call.Act)}
+					return cli.Usage("say which stage: hawse call %s STAGE", call.Act)
 				}
 			default:
 				call.Value = rest
 				if want, ok := callValues[call.Act]; ok && rest == "" {
-					return usageError{fmt.Errorf("%s what? hawse call %s %s", call.Act, call.Act, want)}
+					return cli.Usage("%s what? hawse call %s %s", call.Act, call.Act, want)
 				}
 			}
 			if log == "" {
@@ -145,7 +146,7 @@ func printAnswer(c *cobra.Command, call session.Call, a session.Answer, asJSON b
 			return err
 		}
 		if !a.Done {
-			return &exitError{exitFailed, fmt.Errorf("%s refused: %s", call.Act, a.Refused)}
+			return cli.Exit(cli.ExitFailed, "%s refused: %s", call.Act, a.Refused)
 		}
 	case !a.Done:
 		return fmt.Errorf("%s refused: %s", call.Act, a.Refused)

@@ -14,6 +14,7 @@ import (
 	"hawse/acquire/deck"
 	"hawse/acquire/dryrun"
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 	"hawse/logfmt"
 	"hawse/trial"
 )
@@ -28,14 +29,14 @@ func writeCampaign(ctx context.Context, dir string, seed uint64, progress io.Wri
 	}
 	t := c.trial
 	if left, err := os.ReadDir(dir); err == nil && len(left) > 0 {
-		return exitWith(exitStart, "%s is not empty: give a folder that is not there yet; nothing is ever overwritten", dir)
+		return cli.Exit(cli.ExitStart, "%s is not empty: give a folder that is not there yet; nothing is ever overwritten", dir)
 	}
 	logs := filepath.Join(dir, "logs")
 	if err := os.MkdirAll(logs, 0o755); err != nil {
-		return exitWith(exitStart, "cannot make the folder: %w", err)
+		return cli.Exit(cli.ExitStart, "cannot make the folder: %w", err)
 	}
 	if err := os.WriteFile(filepath.Join(dir, "trial.toml"), t.Text, 0o644); err != nil {
-		return exitWith(exitStart, "cannot write the trial file: %w", err)
+		return cli.Exit(cli.ExitStart, "cannot write the trial file: %w", err)
 	}
 	var mu sync.Mutex
 	var faults []error
@@ -105,7 +106,7 @@ func (c *campaign) played(run trial.Run, i int, script string) (*session.Dry, er
 	if err != nil {
 		return nil, err
 	}
-	d, err := session.NewDry(session.Head{Tool: "hawse/" + version, Build: build(), Started: p.began, Mode: "simulated",
+	d, err := session.NewDry(session.Head{Tool: cli.Tool, Build: cli.Build(), Started: p.began, Mode: "simulated",
 		Caption: campaignCaption, Scale: 1, Trial: c.trial, File: "trial.toml", Run: run})
 	if err != nil {
 		return nil, err

@@ -18,6 +18,7 @@ import (
 	"hawse/acquire"
 	"hawse/acquire/export"
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 	"hawse/logfmt"
 )
 
@@ -48,7 +49,7 @@ ctrl-c. 6: it is damaged or has no end, or its writer is gone without one.`,
 		Example: `  hawse cat logs/A1-20260412T090211Z.log | grep k=act
   hawse cat --json logs/A1-20260412T090211Z.log | jq -c '.samples[]? | [.tension_n, .hauled_m]'
   hawse cat --follow --json logs/A1-20260412T090211Z.log | my-plotter`,
-		Args: exactly(1, "one log"),
+		Args: cli.Exactly(1, "one log"),
 		RunE: func(c *cobra.Command, args []string) error {
 			o := export.CatOptions{JSON: asJSON, Flush: follow, ToEnd: follow}
 			var res *export.Result
@@ -147,11 +148,11 @@ func catEnd(errOut io.Writer, path string, res *export.Result, err error, follow
 	case errors.Is(res.Broken, export.ErrNoWriter):
 		res.Broken = nil
 		sayDamages(errOut, path, res)
-		return exitWith(exitRecord, "%s: %w", acquire.Visible([]byte(path)), export.ErrNoWriter)
+		return cli.Exit(cli.ExitRecord, "%s: %w", acquire.Visible([]byte(path)), export.ErrNoWriter)
 	}
 	sayDamage(errOut, path, res)
 	if !res.Whole() {
-		return exitWith(exitRecord, "%s is not whole", acquire.Visible([]byte(path)))
+		return cli.Exit(cli.ExitRecord, "%s is not whole", acquire.Visible([]byte(path)))
 	}
 	return nil
 }

@@ -18,6 +18,7 @@ import (
 
 	"hawse/acquire/export"
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 )
 
 // halfALog is one that was not ended, on a disk of this machine.
@@ -44,8 +45,8 @@ func TestFollowALogWhoseWriterDied(t *testing.T) {
 	torn := write(t, filepath.Join(t.TempDir(), "torn.log"), readText(t, path)+"t=9.000000000 n=")
 	for path, says := range map[string]string{path: "", torn: "the last line is torn after 16 bytes"} {
 		code, out, errOut := hawse("cat", "--follow", path)
-		if code != exitRecord || strings.Count(out, "\n") != records {
-			t.Errorf("exit code %d, %d lines; want %d, %d\n%s", code, strings.Count(out, "\n"), exitRecord, records, errOut)
+		if code != cli.ExitRecord || strings.Count(out, "\n") != records {
+			t.Errorf("exit code %d, %d lines; want %d, %d\n%s", code, strings.Count(out, "\n"), cli.ExitRecord, records, errOut)
 		}
 		if want := "hawse: " + path + ": its writer is gone, the log was not ended\n"; !strings.HasSuffix(errOut, want) || !strings.Contains(errOut, says) {
 			t.Errorf("it says %q, want %q and %q", errOut, says, want)
@@ -108,7 +109,7 @@ func TestFollowNoticesThatTheWriterDies(t *testing.T) {
 		t.Fatal(err)
 	}
 	r := <-done
-	if r.code != exitRecord || strings.Count(r.stdout, "\n") != records || !strings.HasSuffix(r.stderr, "A1.log: its writer is gone, the log was not ended\n") {
+	if r.code != cli.ExitRecord || strings.Count(r.stdout, "\n") != records || !strings.HasSuffix(r.stderr, "A1.log: its writer is gone, the log was not ended\n") {
 		t.Errorf("exit code %d, %d of %d lines, says %q", r.code, strings.Count(r.stdout, "\n"), records, r.stderr)
 	}
 }

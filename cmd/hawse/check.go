@@ -15,6 +15,7 @@ import (
 
 	"hawse/acquire"
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 	"hawse/safety"
 	"hawse/trial"
 )
@@ -65,12 +66,12 @@ Nothing is sent to the stop output, unless --relay says so: then, after all else
 the relay is closed for a second and opened again. CLOSED IT PERMITS HAULING. Say
 --relay only with the winch stopped and attended, and nobody near the line.
 
-` + cautions + "\n\n" + exitHelp + " check: 1 where a line says cannot pull.",
+` + cautions + "\n\n" + cli.ExitHelp + " check: 1 where a line says cannot pull.",
 		Example: `  hawse check my-trial/trial.toml
   hawse check my-trial/trial.toml --weight "25.0 kg" --depth "6.2 m"
   hawse check my-trial/trial.toml --marks "10 m, 20 m"
   hawse check my-trial/trial.toml --relay --json`,
-		Args: exactly(1, "one trial file"),
+		Args: cli.Exactly(1, "one trial file"),
 		RunE: func(c *cobra.Command, args []string) error {
 			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
 			defer stop()
@@ -92,18 +93,18 @@ the relay is closed for a second and opened again. CLOSED IT PERMITS HAULING. Sa
 func (f *checkFlags) run(ctx context.Context, c *cobra.Command, path string) error {
 	long, err := time.ParseDuration(f.length)
 	if err != nil || long < 2*time.Second || long > 10*time.Minute {
-		return usageError{fmt.Errorf("--for %q: give a time from 2s to 10m, such as 10s", visible(f.length))}
+		return cli.Usage("--for %q: give a time from 2s to 10m, such as 10s", visible(f.length))
 	}
 	var weight trial.Force
 	if f.weight != "" {
 		if weight, _, err = trial.ParseLoadForce(f.weight); err != nil || weight <= 0 {
-			return usageError{fmt.Errorf("--weight: %w", cmpErr(err, errors.New("give a weight above 0")))}
+			return cli.Usage("--weight: %w", cmpErr(err, errors.New("give a weight above 0")))
 		}
 	}
 	var hand trial.Length
 	if f.depth != "" {
 		if hand, err = trial.ParseLength(f.depth); err != nil || hand <= 0 {
-			return usageError{fmt.Errorf("--depth: %w", cmpErr(err, errors.New("give a depth above 0")))}
+			return cli.Usage("--depth: %w", cmpErr(err, errors.New("give a depth above 0")))
 		}
 	}
 	marks, err := parseMarks(f.marks)
@@ -125,7 +126,7 @@ func (f *checkFlags) run(ctx context.Context, c *cobra.Command, path string) err
 		dir = filepath.Join(filepath.Dir(path), "checks")
 	}
 	if err := os.MkdirAll(dir, 0o755); err != nil {
-		return exitWith(exitStart, "cannot make the folder for the record: %w", err)
+		return cli.Exit(cli.ExitStart, "cannot make the folder for the record: %w", err)
 	}
 	now := time.Now()
 	base := filepath.Join(dir, "check-"+now.UTC().Format("20060102T150405Z"))
@@ -133,7 +134,7 @@ func (f *checkFlags) run(ctx context.Context, c *cobra.Command, path string) err
 	seen, err := listenToAll(ctx, t, run, filepath.Base(path), filepath.Dir(path), base+".log", long, func(ctx context.Context, capture *session.Capture) error {
 		if hand > 0 {
 			if _, err := capture.DoWait(ctx, session.Act{Who: safety.Logger, Name: "check", What: session.ActDepth, Value: f.depth}); err != nil {
-				return exitWith(exitRecord, "the record of the check: %w", err)
+				return cli.Exit(cli.ExitRecord, "the record of the check: %w", err)
 			}
 		}
 		return tried.run(ctx, capture)
@@ -166,7 +167,7 @@ func (f *checkFlags) run(ctx context.Context, c *cobra.Command, path string) err
 		return err
 	}
 	if n := k.count(checkCannot); n > 0 {
-		return exitWith(exitFailed, "%d of %d say cannot pull", n, len(k.items))
+		return cli.Exit(cli.ExitFailed, "%d of %d say cannot pull", n, len(k.items))
 	}
 	return nil
 }
@@ -188,7 +189,7 @@ func findRun(t *trial.Trial, id string) (trial.Run, error) {
 	for i, r := range t.Runs {
 		ids[i] = r.ID
 	}
-	return trial.Run{}, exitWith(exitTrial, "no run %q in the trial file; it has %s", visible(id), strings.Join(ids, ", "))
+	return trial.Run{}, cli.Exit(cli.ExitTrial, "no run %q in the trial file; it has %s", visible(id), strings.Join(ids, ", "))
 }
 
 // checks collects the lines.

@@ -15,6 +15,7 @@ import (
 
 	"hawse/acquire"
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 	"hawse/logfmt"
 	"hawse/safety"
 	"hawse/trial"
@@ -73,7 +74,7 @@ func TestCheckHearsTheVessel(t *testing.T) {
 			t.Errorf("%s: %+v, want a look that says %q", what, i, want)
 		}
 	}
-	if code != exitDone {
+	if code != cli.ExitDone {
 		t.Errorf("code %d: no instrument of the vessel alone keeps a pull back", code)
 	}
 

@@ -8,6 +8,7 @@ import (
 
 	"hawse/acquire"
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 	"hawse/logfmt"
 	"hawse/safety"
 	"hawse/trial"
@@ -57,10 +58,10 @@ func listenToAll(ctx context.Context, t *trial.Trial, run trial.Run, file, dir, 
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	capture, err := session.Start(ctx, session.Config{
-		Head:    session.Head{Tool: "hawse/" + version, Build: build(), Started: time.Now(), Mode: "live", Caption: "a check before the pull: nothing is pulled", Scale: 1, Trial: t, File: file, Run: run},
+		Head:    session.Head{Tool: cli.Tool, Build: cli.Build(), Started: time.Now(), Mode: "live", Caption: "a check before the pull: nothing is pulled", Scale: 1, Trial: t, File: file, Run: run},
 		LogPath: log, Clock: acquire.NewClock(), Dial: acquire.OpenSerial, Dir: dir, Log: logfmt.Options{}, Free: freeSpace, Slept: session.Slept})
 	if err != nil {
-		return nil, exitWith(exitStart, "check not started: %w", err)
+		return nil, cli.Exit(cli.ExitStart, "check not started: %w", err)
 	}
 	cellsAt := map[string]int64{}
 	h := &heardAll{cells: map[string][]trial.Force{}, aids: heardAids{depthAt: -1, positionAt: -1, headingAt: -1}}
@@ -102,7 +103,7 @@ func listenToAll(ctx context.Context, t *trial.Trial, run trial.Run, file, dir, 
 	}
 	<-capture.Done()
 	if err := capture.Err(); err != nil {
-		return nil, exitWith(exitRecord, "the record of the check: %w", err)
+		return nil, cli.Exit(cli.ExitRecord, "the record of the check: %w", err)
 	}
 	if info, err := os.Stat(log); err == nil {
 		h.bytes = info.Size()

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 	"hawse/safety"
 	"hawse/trial"
 )
@@ -32,16 +33,16 @@ func parseMarks(s string) (out []trial.Length, err error) {
 		m, err := trial.ParseLength(strings.TrimSpace(part))
 		switch {
 		case err != nil:
-			return nil, usageError{fmt.Errorf("--marks: %w", err)}
+			return nil, cli.Usage("--marks: %w", err)
 		case m < 0:
-			return nil, usageError{fmt.Errorf("--marks %q: a mark is so far from the anchor's end; none is under 0", visible(s))}
+			return nil, cli.Usage("--marks %q: a mark is so far from the anchor's end; none is under 0", visible(s))
 		case len(out) > 0 && m <= out[len(out)-1]:
-			return nil, usageError{fmt.Errorf("--marks %q: the line is paid out from mark to mark, for hauling is not permitted here: give them from the least to the greatest", visible(s))}
+			return nil, cli.Usage("--marks %q: the line is paid out from mark to mark, for hauling is not permitted here: give them from the least to the greatest", visible(s))
 		}
 		out = append(out, m)
 	}
 	if len(out) < 2 || len(out) > mostCheckMarks {
-		return nil, usageError{fmt.Errorf("--marks %q: give 2 to %d marks, such as \"10 m, 20 m\"", visible(s), mostCheckMarks)}
+		return nil, cli.Usage("--marks %q: give 2 to %d marks, such as \"10 m, 20 m\"", visible(s), mostCheckMarks)
 	}
 	return out, nil
 }
@@ -99,7 +100,7 @@ func (m *markTry) run(ctx context.Context, c *session.Capture) error {
 		}
 		out, err := c.DoWait(ctx, session.Act{Who: safety.Logger, Name: "check", What: session.ActPayout, Value: fmt.Sprintf("%g m", float64(mark))})
 		if err != nil {
-			return exitWith(exitRecord, "the record of the check: %w", err)
+			return cli.Exit(cli.ExitRecord, "the record of the check: %w", err)
 		}
 		if out.Refused != "" {
 			m.why = out.Refused

@@ -12,6 +12,7 @@ import (
 
 	"hawse/acquire"
 	"hawse/acquire/deck"
+	"hawse/cmd/hawse/cli"
 )
 
 // deckFor runs a simulated deck beside a trial file that goes with it.
@@ -69,7 +70,7 @@ func checked(t *testing.T, args ...string) (code int, items map[string]checkItem
 		}
 		items[i.What] = i
 	}
-	if code, _, _ := hawse("verify", d.Log); code != exitDone {
+	if code, _, _ := hawse("verify", d.Log); code != cli.ExitDone {
 		t.Errorf("the record of the check is not whole: %d", code)
 	}
 	page, err := os.ReadFile(strings.TrimSuffix(d.Log, ".log") + ".txt")
@@ -97,7 +98,7 @@ func TestCheckADeckAtRest(t *testing.T) {
 	if i := items["relay opens unasked"]; !strings.Contains(i.Value, "closed true, open true") {
 		t.Errorf("%+v", i)
 	}
-	if code != exitDone && items["relay opens unasked"].Result == checkSeen {
+	if code != cli.ExitDone && items["relay opens unasked"].Result == checkSeen {
 		t.Errorf("code %d, %s", code, errOut)
 	}
 }
@@ -105,7 +106,7 @@ func TestCheckADeckAtRest(t *testing.T) {
 func TestCheckFindsFaults(t *testing.T) {
 	file := deckFor(t, strings.Replace(quietDeck, "FAULT", "at 0.1 s: stuck load 60 s\nat 0.2 s: weld relay\nat 0.1 s: garbage line 60 s", 1))
 	code, items, errOut := checked(t, file, "--weight", "25.0 kg")
-	if code != exitFailed || !strings.Contains(errOut, "cannot pull") {
+	if code != cli.ExitFailed || !strings.Contains(errOut, "cannot pull") {
 		t.Errorf("code %d, %s", code, errOut)
 	}
 	for what, want := range map[string]string{"load flickers": checkLook, "known weight": checkLook, "line frames": checkCannot} {
@@ -135,7 +136,7 @@ func TestCheckHearsEveryCell(t *testing.T) {
 			t.Errorf("%+v: another cell stops no pull", i)
 		}
 	}
-	if code != exitDone {
+	if code != cli.ExitDone {
 		t.Errorf("code %d: %s", code, errOut)
 	}
 }
@@ -144,7 +145,7 @@ func TestCheckWithoutPorts(t *testing.T) {
 	dir := t.TempDir()
 	file := write(t, filepath.Join(dir, "trial.toml"), changed(t))
 	code, items, _ := checked(t, file)
-	if code != exitFailed {
+	if code != cli.ExitFailed {
 		t.Errorf("code %d", code)
 	}
 	for _, what := range []string{"load port", "load frames", "line port", "stop port"} {
@@ -163,18 +164,18 @@ func TestCheckBadInput(t *testing.T) {
 		code int
 		want string
 	}{
-		{"no file said", nil, exitUsage, "one trial file"},
-		{"no such file", []string{filepath.Join(dir, "none.toml")}, exitTrial, "no such file"},
-		{"too short", []string{file, "--for", "1s"}, exitUsage, "2s to 10m"},
-		{"a weight of nothing", []string{file, "--weight", "0 kg"}, exitUsage, "above 0"},
-		{"a weight without a unit", []string{file, "--weight", "25"}, exitUsage, "unit"},
-		{"a depth of nothing", []string{file, "--depth", "0 m"}, exitUsage, "--depth"},
-		{"a depth without a unit", []string{file, "--depth", "6"}, exitUsage, "unit"},
-		{"one mark", []string{file, "--marks", "10 m"}, exitUsage, "2 to 50 marks"},
-		{"marks without a unit", []string{file, "--marks", "10,20"}, exitUsage, "unit"},
-		{"marks that fall", []string{file, "--marks", "20 m, 10 m"}, exitUsage, "from the least to the greatest"},
-		{"no such run", []string{file, "--run", "Z9"}, exitTrial, `no run "Z9"`},
-		{"a folder that is a file", []string{file, "--folder", filepath.Join(file, "x")}, exitStart, "folder"},
+		{"no file said", nil, cli.ExitUsage, "one trial file"},
+		{"no such file", []string{filepath.Join(dir, "none.toml")}, cli.ExitTrial, "no such file"},
+		{"too short", []string{file, "--for", "1s"}, cli.ExitUsage, "2s to 10m"},
+		{"a weight of nothing", []string{file, "--weight", "0 kg"}, cli.ExitUsage, "above 0"},
+		{"a weight without a unit", []string{file, "--weight", "25"}, cli.ExitUsage, "unit"},
+		{"a depth of nothing", []string{file, "--depth", "0 m"}, cli.ExitUsage, "--depth"},
+		{"a depth without a unit", []string{file, "--depth", "6"}, cli.ExitUsage, "unit"},
+		{"one mark", []string{file, "--marks", "10 m"}, cli.ExitUsage, "2 to 50 marks"},
+		{"marks without a unit", []string{file, "--marks", "10,20"}, cli.ExitUsage, "unit"},
+		{"marks that fall", []string{file, "--marks", "20 m, 10 m"}, cli.ExitUsage, "from the least to the greatest"},
+		{"no such run", []string{file, "--run", "Z9"}, cli.ExitTrial, `no run "Z9"`},
+		{"a folder that is a file", []string{file, "--folder", filepath.Join(file, "x")}, cli.ExitStart, "folder"},
 	} {
 		code, out, errOut := hawse(append([]string{"check"}, tt.args...)...)
 		if code != tt.code || !strings.Contains(errOut, tt.want) || out != "" {

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 	"hawse/trial"
 )
 
@@ -44,40 +45,40 @@ func TestBadInput(t *testing.T) {
 		code int
 		want []string // in what is printed on stderr
 	}{
-		{"no such trial", []string{"pull", filepath.Join(dir, "none.toml"), "--run", "A1"}, exitTrial, []string{"none.toml", "no such file"}},
-		{"no run said", []string{"pull", good}, exitUsage, []string{"--run", "A1"}},
-		{"unknown run", []string{"pull", good, "--run", "Z9"}, exitTrial, []string{`no run "Z9"`, "A1"}},
-		{"number without unit", []string{"pull", noUnit, "--run", "A1"}, exitTrial, []string{"nounit.toml:", "fairlead", "unit"}},
-		{"unknown key", []string{"pull", unknownKey, "--run", "A1"}, exitTrial, []string{"key.toml:", "bawd"}},
-		{"log exists", []string{"pull", good, "--run", "A1", "--headless", "--log", exists}, exitStart, []string{exists, "exists"}},
-		{"log folder is a file", []string{"pull", good, "--run", "A1", "--headless", "--log", notADir}, exitStart, []string{"folder for the log"}},
-		{"log on a full device", []string{"pull", good, "--run", "A1", "--headless", "--log", "/dev/full"}, exitStart, []string{"/dev/full"}},
-		{"depth without unit", []string{"pull", good, "--run", "A1", "--depth", "6"}, exitUsage, []string{"--depth", "unit"}},
-		{"unknown flag", []string{"pull", good, "--rnu", "A1"}, exitUsage, []string{"--rnu", "--help"}},
-		{"two trials", []string{"pull", good, good, "--run", "A1"}, exitUsage, []string{"one trial file"}},
-		{"unknown command", []string{"haul"}, exitUsage, []string{"haul"}},
-		{"unknown scenario", []string{"demo", "--scenario", "kraken"}, exitUsage, []string{"kraken", "textbook"}},
-		{"speed of nothing", []string{"demo", "--speed", "0"}, exitUsage, []string{"--speed", "1 to 60"}},
-		{"deck with boxes nobody knows", []string{"deck", "textbook", "--boxes", "tin"}, exitUsage, []string{"lines", "modbus"}},
-		{"call with no capture", []string{"call", "stop", "--log", filepath.Join(dir, "no.log")}, exitFailed, []string{"no running capture", "no.log"}},
-		{"call of nothing", []string{"call"}, exitUsage, []string{"call"}},
-		{"call a weight of nothing", []string{"call", "weight", "--log", exists}, exitUsage, []string{"weight what?", "25.0 kg"}},
-		{"call a waiver of nothing", []string{"call", "waive", "--log", exists}, exitUsage, []string{"waive what?", "REASON"}},
-		{"call a lower limit without one", []string{"call", "lower", "--log", exists}, exitUsage, []string{"lower what?", "tension_stop"}},
-		{"call a mark that passes, without its length", []string{"call", "pass", "--log", exists}, exitUsage, []string{"pass what?", "50 m"}},
-		{"call nothing cleared", []string{"call", "clear", "--log", exists}, exitUsage, []string{"clear what?", "NAME"}},
-		{"ready with no capture", []string{"call", "ready", "line clear", "--who", "winch", "--log", filepath.Join(dir, "no.log")}, exitFailed, []string{"no running capture", "no.log"}},
-		{"call without a stage", []string{"call", "stage", "--log", exists}, exitUsage, []string{"which stage"}},
-		{"verify nothing", []string{"verify"}, exitUsage, []string{"which log"}},
-		{"verify a missing log", []string{"verify", filepath.Join(dir, "no.log")}, exitFailed, []string{"no.log"}},
-		{"verify a foreign file", []string{"verify", binary}, exitRecord, []string{"not whole"}},
-		{"replay a foreign file", []string{"replay", binary}, exitFailed, []string{"binary.log", "no whole head"}},
-		{"replay too slowly", []string{"replay", binary, "--speed", "0.01"}, exitUsage, []string{"--speed"}},
-		{"results of nothing", []string{"results"}, exitUsage, []string{"which log"}},
-		{"results twice over", []string{"results", "--json", "--csv", binary}, exitUsage, []string{"--json or --csv"}},
-		{"results of a missing log", []string{"results", filepath.Join(dir, "no.log")}, exitFailed, []string{"no.log", "no such file"}},
-		{"results of a foreign file", []string{"results", binary}, exitFailed, []string{"binary.log", "no log of this program"}},
-		{"new over a trial", []string{"new", dir}, exitStart, []string{"trial.toml", "left as it is"}},
+		{"no such trial", []string{"pull", filepath.Join(dir, "none.toml"), "--run", "A1"}, cli.ExitTrial, []string{"none.toml", "no such file"}},
+		{"no run said", []string{"pull", good}, cli.ExitUsage, []string{"--run", "A1"}},
+		{"unknown run", []string{"pull", good, "--run", "Z9"}, cli.ExitTrial, []string{`no run "Z9"`, "A1"}},
+		{"number without unit", []string{"pull", noUnit, "--run", "A1"}, cli.ExitTrial, []string{"nounit.toml:", "fairlead", "unit"}},
+		{"unknown key", []string{"pull", unknownKey, "--run", "A1"}, cli.ExitTrial, []string{"key.toml:", "bawd"}},
+		{"log exists", []string{"pull", good, "--run", "A1", "--headless", "--log", exists}, cli.ExitStart, []string{exists, "exists"}},
+		{"log folder is a file", []string{"pull", good, "--run", "A1", "--headless", "--log", notADir}, cli.ExitStart, []string{"folder for the log"}},
+		{"log on a full device", []string{"pull", good, "--run", "A1", "--headless", "--log", "/dev/full"}, cli.ExitStart, []string{"/dev/full"}},
+		{"depth without unit", []string{"pull", good, "--run", "A1", "--depth", "6"}, cli.ExitUsage, []string{"--depth", "unit"}},
+		{"unknown flag", []string{"pull", good, "--rnu", "A1"}, cli.ExitUsage, []string{"--rnu", "--help"}},
+		{"two trials", []string{"pull", good, good, "--run", "A1"}, cli.ExitUsage, []string{"one trial file"}},
+		{"unknown command", []string{"haul"}, cli.ExitUsage, []string{"haul"}},
+		{"unknown scenario", []string{"demo", "--scenario", "kraken"}, cli.ExitUsage, []string{"kraken", "textbook"}},
+		{"speed of nothing", []string{"demo", "--speed", "0"}, cli.ExitUsage, []string{"--speed", "1 to 60"}},
+		{"deck with boxes nobody knows", []string{"deck", "textbook", "--boxes", "tin"}, cli.ExitUsage, []string{"lines", "modbus"}},
+		{"call with no capture", []string{"call", "stop", "--log", filepath.Join(dir, "no.log")}, cli.ExitFailed, []string{"no running capture", "no.log"}},
+		{"call of nothing", []string{"call"}, cli.ExitUsage, []string{"call"}},
+		{"call a weight of nothing", []string{"call", "weight", "--log", exists}, cli.ExitUsage, []string{"weight what?", "25.0 kg"}},
+		{"call a waiver of nothing", []string{"call", "waive", "--log", exists}, cli.ExitUsage, []string{"waive what?", "REASON"}},
+		{"call a lower limit without one", []string{"call", "lower", "--log", exists}, cli.ExitUsage, []string{"lower what?", "tension_stop"}},
+		{"call a mark that passes, without its length", []string{"call", "pass", "--log", exists}, cli.ExitUsage, []string{"pass what?", "50 m"}},
+		{"call nothing cleared", []string{"call", "clear", "--log", exists}, cli.ExitUsage, []string{"clear what?", "NAME"}},
+		{"ready with no capture", []string{"call", "ready", "line clear", "--who", "winch", "--log", filepath.Join(dir, "no.log")}, cli.ExitFailed, []string{"no running capture", "no.log"}},
+		{"call without a stage", []string{"call", "stage", "--log", exists}, cli.ExitUsage, []string{"which stage"}},
+		{"verify nothing", []string{"verify"}, cli.ExitUsage, []string{"which log"}},
+		{"verify a missing log", []string{"verify", filepath.Join(dir, "no.log")}, cli.ExitFailed, []string{"no.log"}},
+		{"verify a foreign file", []string{"verify", binary}, cli.ExitRecord, []string{"not whole"}},
+		{"replay a foreign file", []string{"replay", binary}, cli.ExitFailed, []string{"binary.log", "no whole head"}},
+		{"replay too slowly", []string{"replay", binary, "--speed", "0.01"}, cli.ExitUsage, []string{"--speed"}},
+		{"results of nothing", []string{"results"}, cli.ExitUsage, []string{"which log"}},
+		{"results twice over", []string{"results", "--json", "--csv", binary}, cli.ExitUsage, []string{"--json or --csv"}},
+		{"results of a missing log", []string{"results", filepath.Join(dir, "no.log")}, cli.ExitFailed, []string{"no.log", "no such file"}},
+		{"results of a foreign file", []string{"results", binary}, cli.ExitFailed, []string{"binary.log", "no log of this program"}},
+		{"new over a trial", []string{"new", dir}, cli.ExitStart, []string{"trial.toml", "left as it is"}},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -102,7 +103,7 @@ func TestBadInput(t *testing.T) {
 
 func TestNewWritesATrialThatReads(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "mine")
-	if code, _, errOut := hawse("new", dir); code != exitDone {
+	if code, _, errOut := hawse("new", dir); code != cli.ExitDone {
 		t.Fatalf("hawse new: %d, %s", code, errOut)
 	}
 	text, err := os.ReadFile(filepath.Join(dir, "trial.toml"))
@@ -129,7 +130,7 @@ func TestCallHelpNamesEveryAct(t *testing.T) {
 func TestLiveHelpCarriesTheCautions(t *testing.T) {
 	for _, args := range [][]string{{"--help"}, {"pull", "--help"}, {"demo", "--help"}, {"call", "--help"}} {
 		code, out, _ := hawse(args...)
-		if code != exitDone || !strings.Contains(out, "not a safety function") || !strings.Contains(out, "emergency stop") {
+		if code != cli.ExitDone || !strings.Contains(out, "not a safety function") || !strings.Contains(out, "emergency stop") {
 			t.Errorf("hawse %q: code %d; want the cautions in\n%s", args, code, out)
 		}
 	}

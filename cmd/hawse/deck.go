@@ -8,6 +8,7 @@ import (
 
 	"hawse/acquire"
 	"hawse/acquire/deck"
+	"hawse/cmd/hawse/cli"
 )
 
 func newDeck() *cobra.Command {
@@ -65,9 +66,9 @@ confusion, the map from the model's truth to the phases, and the worst pulls.`,
   hawse deck --score 1000`,
 		Args: func(c *cobra.Command, args []string) error {
 			if list || model || c.Flags().Changed("score") {
-				return exactly(0, "no scenario with --list, --model or --score")(c, args)
+				return cli.Exactly(0, "no scenario with --list, --model or --score")(c, args)
 			}
-			return exactly(1, "one scenario (see --list)")(c, args)
+			return cli.Exactly(1, "one scenario (see --list)")(c, args)
 		},
 		RunE: func(c *cobra.Command, args []string) error {
 			switch {
@@ -75,21 +76,21 @@ confusion, the map from the model's truth to the phases, and the worst pulls.`,
 				return listDeck(c)
 			case c.Flags().Changed("score"):
 				if model || o.dir != "" || show != "" || boxes != "" || faults != nil || o.trial != "" {
-					return usageError{fmt.Errorf("--score makes up its own pulls and opens no ports: leave out --model, --dir, --show, --boxes, --fault and --trial")}
+					return cli.Usage("--score makes up its own pulls and opens no ports: leave out --model, --dir, --show, --boxes, --fault and --trial")
 				}
 				if score < 1 || score > mostScored {
-					return usageError{fmt.Errorf("--score %d: from 1 to %d pulls", score, mostScored)}
+					return cli.Usage("--score %d: from 1 to %d pulls", score, mostScored)
 				}
 				return scoreDetector(c, score, o.seed, asJSON)
 			case asJSON:
-				return usageError{fmt.Errorf("--json goes with --score")}
+				return cli.Usage("--json goes with --score")
 			}
 			sc, err := theScenario(args, model, o.seed)
 			if err == nil {
 				sc, err = sc.With(boxes, faults)
 			}
 			if err != nil {
-				return usageError{err}
+				return cli.Usage("%w", err)
 			}
 			switch show {
 			case "":
@@ -100,7 +101,7 @@ confusion, the map from the model's truth to the phases, and the worst pulls.`,
 				_, err := fmt.Fprint(c.OutOrStdout(), sc.TrialFile())
 				return err
 			default:
-				return usageError{fmt.Errorf("--show %s: say script or trial", acquire.Visible([]byte(show)))}
+				return cli.Usage("--show %s: say script or trial", acquire.Visible([]byte(show)))
 			}
 			return o.run(c, sc)
 		},

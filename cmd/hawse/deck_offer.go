@@ -16,6 +16,7 @@ import (
 
 	"hawse/acquire"
 	"hawse/acquire/deck"
+	"hawse/cmd/hawse/cli"
 	"hawse/trial"
 )
 
@@ -68,12 +69,12 @@ func (o *deckOffer) writeTrial(sc *deck.Scenario) (path string, err error) {
 func (o *deckOffer) run(c *cobra.Command, sc *deck.Scenario) error {
 	path, err := o.writeTrial(sc)
 	if err != nil {
-		return exitWith(exitStart, "%w", err)
+		return cli.Exit(cli.ExitStart, "%w", err)
 	}
 	clock := acquire.NewClock()
 	d, err := deck.Open(sc, deck.Options{Dir: o.dir, Clock: clock, Seed: o.seed, Epoch: time.Now().UTC().Add(-time.Duration(clock.Now()))})
 	if err != nil {
-		return exitWith(exitStart, "%w", err)
+		return cli.Exit(cli.ExitStart, "%w", err)
 	}
 	defer d.Close()
 	ctx, cancel := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)

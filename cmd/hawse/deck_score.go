@@ -15,6 +15,7 @@ import (
 
 	"hawse/acquire/deck"
 	"hawse/acquire/dryrun"
+	"hawse/cmd/hawse/cli"
 )
 
 // What is wanted of the phase detector: common practice, no source.
@@ -34,7 +35,7 @@ const (
 // scoreDetector plays made-up pulls and prints how the phase detector did.
 func scoreDetector(c *cobra.Command, n int, seed uint64, asJSON bool) error {
 	if seed > mostRun {
-		return usageError{fmt.Errorf("--seed %d: with --score it is the number of a run, to %d; run S has the pulls from seed S x %d on", seed, mostRun, deck.MadeStride)}
+		return cli.Usage("--seed %d: with --score it is the number of a run, to %d; run S has the pulls from seed S x %d on", seed, mostRun, deck.MadeStride)
 	}
 	ctx, cancel := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
 	defer cancel()
@@ -46,10 +47,10 @@ func scoreDetector(c *cobra.Command, n int, seed uint64, asJSON bool) error {
 		return ctx.Err() == nil
 	})
 	if err != nil {
-		return exitWith(exitFailed, "score: %w", err)
+		return cli.Exit(cli.ExitFailed, "score: %w", err)
 	}
 	if ctx.Err() != nil {
-		return exitWith(exitFailed, "stopped before the end: no figures")
+		return cli.Exit(cli.ExitFailed, "stopped before the end: no figures")
 	}
 	r := scoreReport(s, n, seed, machine, time.Since(began))
 	if asJSON {

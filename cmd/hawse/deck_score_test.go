@@ -10,6 +10,7 @@ import (
 
 	"hawse/acquire/deck"
 	"hawse/acquire/dryrun"
+	"hawse/cmd/hawse/cli"
 	"hawse/trial"
 )
 
@@ -32,7 +33,7 @@ func TestDeckScore(t *testing.T) {
 			t.Errorf("the score does not say %q", w)
 		}
 	}
-	if code, _, errOut := hawse("deck", "--score", "1", "--seed", "1000000000001"); code != exitUsage || !strings.Contains(errOut, "number of a run") {
+	if code, _, errOut := hawse("deck", "--score", "1", "--seed", "1000000000001"); code != cli.ExitUsage || !strings.Contains(errOut, "number of a run") {
 		t.Errorf("a run past the last: exit code %d, %s", code, errOut)
 	}
 	code, out, errOut = hawse("deck", "--score", "2", "--json")
@@ -90,8 +91,8 @@ func TestDeckBadInput(t *testing.T) {
 		{[]string{"deck"}, "one scenario"},
 	} {
 		code, out, errOut := hawse(tt.args...)
-		if code != exitUsage || !strings.Contains(errOut, tt.want) || strings.Contains(out+errOut, "\x1b") {
-			t.Errorf("hawse %q: exit code %d, %q; want %d and %q", tt.args, code, errOut, exitUsage, tt.want)
+		if code != cli.ExitUsage || !strings.Contains(errOut, tt.want) || strings.Contains(out+errOut, "\x1b") {
+			t.Errorf("hawse %q: exit code %d, %q; want %d and %q", tt.args, code, errOut, cli.ExitUsage, tt.want)
 		}
 	}
 }

@@ -15,6 +15,7 @@ import (
 	"hawse/acquire/crew"
 	"hawse/acquire/deck"
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 	"hawse/trial"
 )
 
@@ -44,10 +45,10 @@ Scenarios: ` + strings.Join(deck.Names(), ", ") + `
 
 ` + cautions,
 		Example: "  hawse demo\n  hawse demo --speed 20\n  hawse demo --scenario breakout\n  hawse demo --scenario cobble-neck --boxes modbus --speed 2 --fault unplug@90s\n  hawse demo --boxes pin,outboard --speed 5\n  hawse demo --headless --scenario short --speed 1\n  hawse demo --campaign my-campaign && hawse report my-campaign",
-		Args:    exactly(0, "nothing else"),
+		Args:    cli.Exactly(0, "nothing else"),
 		RunE: func(c *cobra.Command, args []string) error {
 			if !(speed >= 1 && speed <= 60) {
-				return usageError{fmt.Errorf("--speed %v: from 1 to 60 times real time", speed)}
+				return cli.Usage("--speed %v: from 1 to 60 times real time", speed)
 			}
 			if campaign != "" {
 				return writeCampaign(c.Context(), campaign, seed, barTo(c.ErrOrStderr()))
@@ -57,7 +58,7 @@ Scenarios: ` + strings.Join(deck.Names(), ", ") + `
 				sc, err = sc.With(boxes, faults)
 			}
 			if err != nil {
-				return usageError{err}
+				return cli.Usage("%w", err)
 			}
 			return demo(c, sc, log, speed, bare, look)
 		},
@@ -98,7 +99,7 @@ func demo(c *cobra.Command, sc *deck.Scenario, log string, speed float64, bare b
 	}
 	tmp, err := os.MkdirTemp("", "hawse-demo-")
 	if err != nil {
-		return exitWith(exitStart, "cannot make a temporary folder: %w", err)
+		return cli.Exit(cli.ExitStart, "cannot make a temporary folder: %w", err)
 	}
 	defer os.RemoveAll(tmp)
 	unkept := log == ""
@@ -111,7 +112,7 @@ func demo(c *cobra.Command, sc *deck.Scenario, log string, speed float64, bare b
 	d, err := deck.Open(sc, deck.Options{Dir: filepath.Join(tmp, "deck"), Clock: clock, Seed: 1,
 		Epoch: time.Now().UTC().Add(-time.Duration(clock.Now()))})
 	if err != nil {
-		return exitWith(exitStart, "%w", err)
+		return cli.Exit(cli.ExitStart, "%w", err)
 	}
 	deckCtx, stopDeck := context.WithCancel(c.Context())
 	deckDone := make(chan error, 1)

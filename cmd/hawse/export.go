@@ -17,6 +17,7 @@ import (
 
 	"hawse/acquire"
 	"hawse/acquire/export"
+	"hawse/cmd/hawse/cli"
 )
 
 func newExport() *cobra.Command {
@@ -56,7 +57,7 @@ be made. 1: a log or folder could not be read, or a file not be written.`,
   hawse export logs --to parquet -o tables`,
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) == 0 {
-				return usageError{fmt.Errorf("say which log to export")}
+				return cli.Usage("say which log to export")
 			}
 			return nil
 		},
@@ -97,17 +98,17 @@ type exportArgs struct {
 }
 
 func (x *exportArgs) run(c *cobra.Command, args []string) error {
-	o := export.Options{Of: export.Of(x.of), To: export.Format(x.to), Tool: "hawse " + version + " (build " + build() + ")"}
+	o := export.Options{Of: export.Of(x.of), To: export.Format(x.to), Tool: "hawse " + cli.Version + " (build " + cli.Build() + ")"}
 	if err := o.Check(); err != nil {
-		return usageError{err}
+		return cli.Usage("%w", err)
 	}
 	if x.jobs < 1 || x.jobs > 1024 {
-		return usageError{fmt.Errorf("--jobs %d: from 1 to 1024 logs at once", x.jobs)}
+		return cli.Usage("--jobs %d: from 1 to 1024 logs at once", x.jobs)
 	}
 	single := len(args) == 1 && !isDir(args[0])
 	if end := strings.ToLower(filepath.Ext(x.out)); single && (end == ".csv" || end == ".parquet") && end != "."+x.to {
 		if x.toSaid {
-			return usageError{fmt.Errorf("-o %s and --to %s do not fit", acquire.Visible([]byte(x.out)), x.to)}
+			return cli.Usage("-o %s and --to %s do not fit", acquire.Visible([]byte(x.out)), x.to)
 		}
 		o.To = export.Format(end[1:])
 	}
@@ -115,18 +116,18 @@ func (x *exportArgs) run(c *cobra.Command, args []string) error {
 	defer stop()
 	switch {
 	case x.out == "-" && !single:
-		return usageError{fmt.Errorf("standard output takes one log; give a folder with -o")}
+		return cli.Usage("standard output takes one log; give a folder with -o")
 	case x.out == "" && (!single || o.To != export.CSV):
-		return usageError{fmt.Errorf("say with -o where to; only CSV of one log goes to standard output by itself")}
+		return cli.Usage("say with -o where to; only CSV of one log goes to standard output by itself")
 	case x.out == "-" || x.out == "":
 		if out, ok := c.OutOrStdout().(*os.File); ok && o.To != export.CSV && isatty.IsTerminal(out.Fd()) {
-			return usageError{fmt.Errorf("a terminal shows no Parquet; give a file with -o")}
+			return cli.Usage("a terminal shows no Parquet; give a file with -o")
 		}
 		return exportTo(ctx, c.OutOrStdout(), c.ErrOrStderr(), args[0], o)
 	case single && !isDir(x.out) && !strings.HasSuffix(x.out, "/") && !strings.HasSuffix(x.out, string(filepath.Separator)):
 		dir, name := filepath.Dir(x.out), filepath.Base(x.out)
 		if !isDir(dir) {
-			return exitWith(exitStart, "%s: no such folder; make it, or choose another", acquire.Visible([]byte(dir)))
+			return cli.Exit(cli.ExitStart, "%s: no such folder; make it, or choose another", acquire.Visible([]byte(dir)))
 		}
 		return x.exportAll(ctx, c, dir, []export.Job{{Log: args[0], Out: name}}, nil, o)
 	}
@@ -166,7 +167,7 @@ func exportJobs(errOut io.Writer, args []string, o export.Options) (jobs []expor
 		}
 	}
 	if err := export.Collide(jobs); err != nil {
-		return nil, nil, usageError{err}
+		return nil, nil, cli.Usage("%w", err)
 	}
 	return jobs, unread, nil
 }
@@ -185,7 +186,7 @@ func exportTo(ctx context.Context, out, errOut io.Writer, log string, o export.O
 		fmt.Fprintf(errOut, "hawse: %s: %s %s, %s\n", acquire.Visible([]byte(log)), grouped(int64(res.Rows)), o.Of, res.SealText())
 	}
 	if !res.Whole() {
-		return exitWith(exitRecord, "%s is not whole: what there is was exported", acquire.Visible([]byte(log)))
+		return cli.Exit(cli.ExitRecord, "%s is not whole: what there is was exported", acquire.Visible([]byte(log)))
 	}
 	return nil
 }
@@ -228,9 +229,9 @@ func (x *exportArgs) exportAll(ctx context.Context, c *cobra.Command, dir string
 	case len(failed) == 1:
 		return failed[0]
 	case len(failed) > 1:
-		return exitWith(codeOf(failed), "%w", errors.Join(failed...))
+		return cli.Exit(codeOf(failed), "%w", errors.Join(failed...))
 	case bad > 0:
-		return exitWith(exitRecord, "%d of %d logs not whole: what there is was exported", bad, len(jobs))
+		return cli.Exit(cli.ExitRecord, "%d of %d logs not whole: what there is was exported", bad, len(jobs))
 	}
 	return nil
 }
@@ -238,10 +239,10 @@ func (x *exportArgs) exportAll(ctx context.Context, c *cobra.Command, dir string
 // exportError gives an error its exit code.
 func exportError(err error) error {
 	if _, ok := errors.AsType[*export.FileError](err); ok {
-		return exitWith(exitStart, "%w", err)
+		return cli.Exit(cli.ExitStart, "%w", err)
 	}
 	if errors.Is(err, export.ErrNoHead) {
-		return exitWith(exitRecord, "%w", err)
+		return cli.Exit(cli.ExitRecord, "%w", err)
 	}
 	return err
 }
@@ -250,12 +251,9 @@ func exportError(err error) error {
 func codeOf(errs []error) int {
 	code := 0
 	for _, err := range errs {
-		own := exitFailed
-		if coded, ok := errors.AsType[*exitError](err); ok {
-			own = coded.code
-		}
+		own := cli.Code(err)
 		if code != 0 && code != own {
-			return exitFailed
+			return cli.ExitFailed
 		}
 		code = own
 	}

@@ -12,6 +12,7 @@ import (
 
 	"github.com/parquet-go/parquet-go"
 
+	"hawse/cmd/hawse/cli"
 	"hawse/logfmt"
 )
 
@@ -90,42 +91,42 @@ func TestExport(t *testing.T) {
 		says  []string // on stderr
 		files string   // in @/out afterwards
 	}{
-		{"one, to standard output", map[string]string{"A1.log": log}, []string{"@/A1.log"}, exitDone, []string{" samples, its seal holds"}, ""},
-		{"one, to a file", map[string]string{"A1.log": log, "out/x": ""}, []string{"@/A1.log", "-o", "@/out/a.csv"}, exitDone, nil, "a.csv x"},
-		{"the ending says the format", map[string]string{"A1.log": log, "out/x": ""}, []string{"@/A1.log", "-o", "@/out/a.parquet"}, exitDone, nil, "a.parquet x"},
-		{"the ending says another format", map[string]string{"A1.log": log}, []string{"@/A1.log", "--to", "csv", "-o", "@/a.parquet"}, exitUsage, []string{"do not fit"}, ""},
-		{"one, to a folder that is made", map[string]string{"A1.log": log}, []string{"@/A1.log", "-o", "@/out/"}, exitDone, nil, "A1.samples.csv"},
-		{"into no folder", map[string]string{"A1.log": log}, []string{"@/A1.log", "-o", "@/none/a.csv"}, exitStart, []string{"no such folder"}, ""},
+		{"one, to standard output", map[string]string{"A1.log": log}, []string{"@/A1.log"}, cli.ExitDone, []string{" samples, its seal holds"}, ""},
+		{"one, to a file", map[string]string{"A1.log": log, "out/x": ""}, []string{"@/A1.log", "-o", "@/out/a.csv"}, cli.ExitDone, nil, "a.csv x"},
+		{"the ending says the format", map[string]string{"A1.log": log, "out/x": ""}, []string{"@/A1.log", "-o", "@/out/a.parquet"}, cli.ExitDone, nil, "a.parquet x"},
+		{"the ending says another format", map[string]string{"A1.log": log}, []string{"@/A1.log", "--to", "csv", "-o", "@/a.parquet"}, cli.ExitUsage, []string{"do not fit"}, ""},
+		{"one, to a folder that is made", map[string]string{"A1.log": log}, []string{"@/A1.log", "-o", "@/out/"}, cli.ExitDone, nil, "A1.samples.csv"},
+		{"into no folder", map[string]string{"A1.log": log}, []string{"@/A1.log", "-o", "@/none/a.csv"}, cli.ExitStart, []string{"no such folder"}, ""},
 		{"a folder", map[string]string{"logs/A1.log": log, "logs/day 2/B1.log": log, "logs/notes.txt": "x", "logs/A1.add.log": anAddendum()},
-			[]string{"@/logs", "--of", "frames", "--to", "parquet", "-o", "@/out"}, exitDone, []string{"A1.add.log is an addendum"}, "A1.frames.parquet day 2/B1.frames.parquet"},
-		{"exists", map[string]string{"A1.log": log, "out/A1.samples.csv": "old"}, []string{"@/A1.log", "-o", "@/out"}, exitStart, []string{"A1.samples.csv", "--force"}, "A1.samples.csv"},
-		{"exists, force", map[string]string{"A1.log": log, "out/A1.samples.csv": "old"}, []string{"@/A1.log", "-o", "@/out", "--force"}, exitDone, nil, "A1.samples.csv"},
-		{"onto a log", map[string]string{"A1.log": log, "out/B1.log": log}, []string{"@/A1.log", "-o", "@/out/B1.log", "--force"}, exitStart, []string{"where the record may lie"}, "B1.log"},
-		{"onto a log that is called otherwise", map[string]string{"A1.log": log, "out/b": log}, []string{"@/A1.log", "-o", "@/out/b", "--force"}, exitStart, []string{"never replaced"}, "b"},
-		{"the same name twice", map[string]string{"x/A1.log": log, "y/A1.log": log}, []string{"@/x/A1.log", "@/y/A1.log", "-o", "@/out"}, exitUsage, []string{"both become A1.samples.csv"}, ""},
-		{"several, to nowhere", map[string]string{"A1.log": log}, []string{"@/A1.log", "@/A1.log"}, exitUsage, []string{"-o"}, ""},
-		{"several, to standard output", map[string]string{"A1.log": log, "B1.log": log}, []string{"@", "-o", "-"}, exitUsage, []string{"one log"}, ""},
-		{"Parquet to nowhere", map[string]string{"A1.log": log}, []string{"@/A1.log", "--to", "parquet"}, exitUsage, []string{"-o"}, ""},
-		{"cut short", map[string]string{"A1.log": cut}, []string{"@/A1.log", "-o", "@/out/"}, exitRecord, []string{"cut short"}, "A1.samples.csv"},
-		{"damaged", map[string]string{"A1.log": altered}, []string{"@/A1.log", "-o", "@/out/"}, exitRecord, []string{"altered", "line "}, "A1.samples.csv"},
-		{"damaged, to standard output", map[string]string{"A1.log": altered}, []string{"@/A1.log"}, exitRecord, []string{"altered", "is not whole"}, ""},
-		{"another seal, to standard output", map[string]string{"A1.log": another}, []string{"@/A1.log"}, exitRecord, []string{"its seal does not hold: sha256= is not that of the bytes", "is not whole"}, ""},
-		{"one of three with another seal", map[string]string{"logs/A1.log": log, "logs/A2.log": another, "logs/A3.log": log}, []string{"@/logs", "-o", "@/out"}, exitRecord,
+			[]string{"@/logs", "--of", "frames", "--to", "parquet", "-o", "@/out"}, cli.ExitDone, []string{"A1.add.log is an addendum"}, "A1.frames.parquet day 2/B1.frames.parquet"},
+		{"exists", map[string]string{"A1.log": log, "out/A1.samples.csv": "old"}, []string{"@/A1.log", "-o", "@/out"}, cli.ExitStart, []string{"A1.samples.csv", "--force"}, "A1.samples.csv"},
+		{"exists, force", map[string]string{"A1.log": log, "out/A1.samples.csv": "old"}, []string{"@/A1.log", "-o", "@/out", "--force"}, cli.ExitDone, nil, "A1.samples.csv"},
+		{"onto a log", map[string]string{"A1.log": log, "out/B1.log": log}, []string{"@/A1.log", "-o", "@/out/B1.log", "--force"}, cli.ExitStart, []string{"where the record may lie"}, "B1.log"},
+		{"onto a log that is called otherwise", map[string]string{"A1.log": log, "out/b": log}, []string{"@/A1.log", "-o", "@/out/b", "--force"}, cli.ExitStart, []string{"never replaced"}, "b"},
+		{"the same name twice", map[string]string{"x/A1.log": log, "y/A1.log": log}, []string{"@/x/A1.log", "@/y/A1.log", "-o", "@/out"}, cli.ExitUsage, []string{"both become A1.samples.csv"}, ""},
+		{"several, to nowhere", map[string]string{"A1.log": log}, []string{"@/A1.log", "@/A1.log"}, cli.ExitUsage, []string{"-o"}, ""},
+		{"several, to standard output", map[string]string{"A1.log": log, "B1.log": log}, []string{"@", "-o", "-"}, cli.ExitUsage, []string{"one log"}, ""},
+		{"Parquet to nowhere", map[string]string{"A1.log": log}, []string{"@/A1.log", "--to", "parquet"}, cli.ExitUsage, []string{"-o"}, ""},
+		{"cut short", map[string]string{"A1.log": cut}, []string{"@/A1.log", "-o", "@/out/"}, cli.ExitRecord, []string{"cut short"}, "A1.samples.csv"},
+		{"damaged", map[string]string{"A1.log": altered}, []string{"@/A1.log", "-o", "@/out/"}, cli.ExitRecord, []string{"altered", "line "}, "A1.samples.csv"},
+		{"damaged, to standard output", map[string]string{"A1.log": altered}, []string{"@/A1.log"}, cli.ExitRecord, []string{"altered", "is not whole"}, ""},
+		{"another seal, to standard output", map[string]string{"A1.log": another}, []string{"@/A1.log"}, cli.ExitRecord, []string{"its seal does not hold: sha256= is not that of the bytes", "is not whole"}, ""},
+		{"one of three with another seal", map[string]string{"logs/A1.log": log, "logs/A2.log": another, "logs/A3.log": log}, []string{"@/logs", "-o", "@/out"}, cli.ExitRecord,
 			[]string{"A2.log: its seal does not hold: sha256=", "1 of 3"}, "A1.samples.csv A2.samples.csv A3.samples.csv"},
-		{"one of three damaged", map[string]string{"logs/A1.log": log, "logs/A2.log": altered, "logs/A3.log": log}, []string{"@/logs", "-o", "@/out"}, exitRecord, []string{"A2.log", "1 of 3"},
+		{"one of three damaged", map[string]string{"logs/A1.log": log, "logs/A2.log": altered, "logs/A3.log": log}, []string{"@/logs", "-o", "@/out"}, cli.ExitRecord, []string{"A2.log", "1 of 3"},
 			"A1.samples.csv A2.samples.csv A3.samples.csv"},
-		{"one of three no log", map[string]string{"logs/A1.log": log, "logs/A2.log": "\x1b[31mno\n", "logs/A3.log": log}, []string{"@/logs", "-o", "@/out"}, exitFailed, []string{"A2.log", "no whole record"},
+		{"one of three no log", map[string]string{"logs/A1.log": log, "logs/A2.log": "\x1b[31mno\n", "logs/A3.log": log}, []string{"@/logs", "-o", "@/out"}, cli.ExitFailed, []string{"A2.log", "no whole record"},
 			"A1.samples.csv A3.samples.csv"},
-		{"no head", map[string]string{"A1.log": noHead}, []string{"@/A1.log", "-o", "@/out/"}, exitRecord, []string{"no whole head"}, ""},
-		{"no head, frames", map[string]string{"A1.log": noHead}, []string{"@/A1.log", "--of", "frames", "-o", "@/out/"}, exitRecord, []string{"not whole"}, "A1.frames.csv"},
-		{"an addendum by name", map[string]string{"A1.log": anAddendum()}, []string{"@/A1.log"}, exitFailed, []string{"comments on another log"}, ""},
-		{"empty", map[string]string{"A1.log": ""}, []string{"@/A1.log", "-o", "@/out/"}, exitFailed, []string{"no whole record"}, ""},
-		{"no such log", nil, []string{"@/A1.log"}, exitFailed, []string{"A1.log"}, ""},
-		{"no log in the folder", map[string]string{"logs/x": ""}, []string{"@/logs", "-o", "@/out"}, exitFailed, []string{"no log in it"}, ""},
-		{"nothing", nil, nil, exitUsage, []string{"which log"}, ""},
-		{"unknown format", map[string]string{"A1.log": log}, []string{"@/A1.log", "--to", "xlsx"}, exitUsage, []string{"xlsx", "csv or parquet"}, ""},
-		{"unknown table", map[string]string{"A1.log": log}, []string{"@/A1.log", "--of", "peaks"}, exitUsage, []string{"peaks", "samples, cells or frames"}, ""},
-		{"jobs of nothing", map[string]string{"A1.log": log}, []string{"@/A1.log", "--jobs", "0"}, exitUsage, []string{"--jobs"}, ""},
+		{"no head", map[string]string{"A1.log": noHead}, []string{"@/A1.log", "-o", "@/out/"}, cli.ExitRecord, []string{"no whole head"}, ""},
+		{"no head, frames", map[string]string{"A1.log": noHead}, []string{"@/A1.log", "--of", "frames", "-o", "@/out/"}, cli.ExitRecord, []string{"not whole"}, "A1.frames.csv"},
+		{"an addendum by name", map[string]string{"A1.log": anAddendum()}, []string{"@/A1.log"}, cli.ExitFailed, []string{"comments on another log"}, ""},
+		{"empty", map[string]string{"A1.log": ""}, []string{"@/A1.log", "-o", "@/out/"}, cli.ExitFailed, []string{"no whole record"}, ""},
+		{"no such log", nil, []string{"@/A1.log"}, cli.ExitFailed, []string{"A1.log"}, ""},
+		{"no log in the folder", map[string]string{"logs/x": ""}, []string{"@/logs", "-o", "@/out"}, cli.ExitFailed, []string{"no log in it"}, ""},
+		{"nothing", nil, nil, cli.ExitUsage, []string{"which log"}, ""},
+		{"unknown format", map[string]string{"A1.log": log}, []string{"@/A1.log", "--to", "xlsx"}, cli.ExitUsage, []string{"xlsx", "csv or parquet"}, ""},
+		{"unknown table", map[string]string{"A1.log": log}, []string{"@/A1.log", "--of", "peaks"}, cli.ExitUsage, []string{"peaks", "samples, cells or frames"}, ""},
+		{"jobs of nothing", map[string]string{"A1.log": log}, []string{"@/A1.log", "--jobs", "0"}, cli.ExitUsage, []string{"--jobs"}, ""},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -176,11 +177,11 @@ func TestExportedFilesRead(t *testing.T) {
 	log := write(t, filepath.Join(dir, "A1.log"), aRecord(t))
 	code, out, _ := hawse("export", log)
 	rows, err := csv.NewReader(strings.NewReader(out)).ReadAll()
-	if code != exitDone || err != nil || len(rows) < 100 {
+	if code != cli.ExitDone || err != nil || len(rows) < 100 {
 		t.Fatalf("standard output: code %d, %d rows, %v", code, len(rows), err)
 	}
 	path := filepath.Join(dir, "a.parquet")
-	if code, _, errOut := hawse("export", log, "-o", path); code != exitDone {
+	if code, _, errOut := hawse("export", log, "-o", path); code != cli.ExitDone {
 		t.Fatalf("code %d: %s", code, errOut)
 	}
 	b, err := os.ReadFile(path)
@@ -191,7 +192,7 @@ func TestExportedFilesRead(t *testing.T) {
 	if err != nil || int(p.NumRows()) != len(rows)-1 {
 		t.Errorf("Parquet: %v rows, %v; CSV has %d", p, err, len(rows)-1)
 	}
-	if tool, _ := p.Lookup("hawse.tool"); !strings.HasPrefix(tool, "hawse "+version) {
+	if tool, _ := p.Lookup("hawse.tool"); !strings.HasPrefix(tool, "hawse "+cli.Version) {
 		t.Errorf("metadata hawse.tool is %q", tool)
 	}
 }
@@ -203,8 +204,8 @@ func TestExportSaysWhetherTheSealHolds(t *testing.T) {
 	good, bad := write(t, filepath.Join(dir, "A1.log"), text), write(t, filepath.Join(dir, "A2.log"), anotherSeal(text))
 	cut := write(t, filepath.Join(dir, "A3.log"), text[:strings.LastIndex(text[:len(text)/2], "\n")+1])
 	code, out, _ := hawse("export", good, bad, cut, "--to", "parquet", "-o", filepath.Join(dir, "out"))
-	if code != exitRecord {
-		t.Errorf("exit code %d, want %d", code, exitRecord)
+	if code != cli.ExitRecord {
+		t.Errorf("exit code %d, want %d", code, cli.ExitRecord)
 	}
 	for name, want := range map[string]string{"A1": "its seal holds", "A2": "its seal does not hold: sha256= is not that of the bytes before it", "A3": "no seal: the log has no end"} {
 		b, err := os.ReadFile(filepath.Join(dir, "out", name+".samples.parquet"))
@@ -232,7 +233,7 @@ func TestExportToAFullDisk(t *testing.T) {
 	log := write(t, filepath.Join(t.TempDir(), "A1.log"), aRecord(t))
 	for _, to := range []string{"csv", "parquet"} {
 		code, _, errOut := hawse("export", log, "--to", to, "-o", "/dev/full")
-		if code != exitFailed || !strings.Contains(errOut, "no space") {
+		if code != cli.ExitFailed || !strings.Contains(errOut, "no space") {
 			t.Errorf("to %s: code %d, %s", to, code, errOut)
 		}
 	}
@@ -256,20 +257,20 @@ func TestCat(t *testing.T) {
 		lines int // on stdout
 		says  string
 	}{
-		{"whole", []string{log}, exitDone, lines, ""},
-		{"as JSON", []string{"--json", log}, exitDone, lines, ""},
-		{"followed to its end", []string{"--follow", log}, exitDone, lines, ""},
-		{"packed", []string{filepath.Join("..", "..", "logfmt", "testdata", "recorded.log.zst")}, exitDone, lines, ""},
-		{"packed, followed", []string{"-f", filepath.Join("..", "..", "logfmt", "testdata", "recorded.log.zst")}, exitDone, lines, ""},
-		{"another seal", []string{other}, exitRecord, lines, "its seal does not hold: sha256="},
-		{"another seal, followed", []string{"-f", other}, exitRecord, lines, "its seal does not hold: sha256="},
-		{"cut short", []string{cut}, exitRecord, strings.Count(text[:len(text)/2], "\n"), "no end"},
-		{"no log", []string{binary}, exitFailed, 0, "no whole record"},
-		{"none there", []string{filepath.Join(dir, "none.log")}, exitFailed, 0, "none.log"},
-		{"none there, followed", []string{"-f", filepath.Join(dir, "none.log")}, exitFailed, 0, "none.log"},
-		{"a folder", []string{dir}, exitFailed, 0, "folder"},
-		{"a folder, followed", []string{"-f", dir}, exitFailed, 0, "folder"},
-		{"nothing", nil, exitUsage, 0, "one log"},
+		{"whole", []string{log}, cli.ExitDone, lines, ""},
+		{"as JSON", []string{"--json", log}, cli.ExitDone, lines, ""},
+		{"followed to its end", []string{"--follow", log}, cli.ExitDone, lines, ""},
+		{"packed", []string{filepath.Join("..", "..", "logfmt", "testdata", "recorded.log.zst")}, cli.ExitDone, lines, ""},
+		{"packed, followed", []string{"-f", filepath.Join("..", "..", "logfmt", "testdata", "recorded.log.zst")}, cli.ExitDone, lines, ""},
+		{"another seal", []string{other}, cli.ExitRecord, lines, "its seal does not hold: sha256="},
+		{"another seal, followed", []string{"-f", other}, cli.ExitRecord, lines, "its seal does not hold: sha256="},
+		{"cut short", []string{cut}, cli.ExitRecord, strings.Count(text[:len(text)/2], "\n"), "no end"},
+		{"no log", []string{binary}, cli.ExitFailed, 0, "no whole record"},
+		{"none there", []string{filepath.Join(dir, "none.log")}, cli.ExitFailed, 0, "none.log"},
+		{"none there, followed", []string{"-f", filepath.Join(dir, "none.log")}, cli.ExitFailed, 0, "none.log"},
+		{"a folder", []string{dir}, cli.ExitFailed, 0, "folder"},
+		{"a folder, followed", []string{"-f", dir}, cli.ExitFailed, 0, "folder"},
+		{"nothing", nil, cli.ExitUsage, 0, "one log"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -294,7 +295,7 @@ func TestQuietOnABrokenPipe(t *testing.T) {
 		}
 		r.Close()
 		var errOut bytes.Buffer
-		if code := run(args, w, &errOut); code != exitDone || errOut.Len() > 0 {
+		if code := run(args, w, &errOut); code != cli.ExitDone || errOut.Len() > 0 {
 			t.Errorf("hawse %q into a closed pipe: code %d, says %q", args, code, errOut.String())
 		}
 		w.Close()

@@ -30,6 +30,7 @@ var mayImport = map[string][]string{
 	"hawse/acquire/dryrun":  {"hawse/acquire", "hawse/acquire/crew", "hawse/acquire/deck", "hawse/acquire/session", "hawse/logfmt", "hawse/safety", "hawse/trial"},
 	"hawse/tui":             {"hawse/acquire/session", "hawse/safety", "hawse/trial", "hawse/tui/..."},
 	"hawse/cmd/hawse":       {"hawse/..."},
+	"hawse/cmd/hawse/cli":   {},
 }
 
 // impure are packages that a pure package may not import, with the reason.

@@ -14,6 +14,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"hawse/acquire"
+	"hawse/cmd/hawse/cli"
 	"hawse/trial"
 )
 
@@ -32,9 +33,9 @@ Nothing is opened and nothing is sent. A margin that does not cover the
 overshoot is printed loud and does not change the exit code; a piece without a
 rating or without its source does: 1, for no pull can be armed with it.
 
-` + cautions + "\n\n" + exitHelp,
+` + cautions + "\n\n" + cli.ExitHelp,
 		Example: "  hawse limits my-trial/trial.toml\n  hawse limits my-trial/trial.toml --json",
-		Args:    exactly(1, "one trial file"),
+		Args:    cli.Exactly(1, "one trial file"),
 		RunE: func(c *cobra.Command, args []string) error {
 			t, err := openTrial(args[0])
 			if err != nil {
@@ -51,7 +52,7 @@ rating or without its source does: 1, for no pull can be armed with it.
 				return err
 			}
 			if n := len(t.Unrated()); n > 0 {
-				return exitWith(exitFailed, "%d without a rating or its source: nothing can be armed", n)
+				return cli.Exit(cli.ExitFailed, "%d without a rating or its source: nothing can be armed", n)
 			}
 			return nil
 		},
@@ -63,11 +64,11 @@ rating or without its source does: 1, for no pull can be armed with it.
 func openTrial(path string) (*trial.Trial, error) {
 	text, err := os.ReadFile(path)
 	if err != nil {
-		return nil, exitWith(exitTrial, "cannot read the trial file: %w", err)
+		return nil, cli.Exit(cli.ExitTrial, "cannot read the trial file: %w", err)
 	}
 	t, err := trial.ParseTrial(path, text)
 	if err != nil {
-		return nil, &exitError{exitTrial, err}
+		return nil, cli.Exit(cli.ExitTrial, "%w", err)
 	}
 	return t, nil
 }

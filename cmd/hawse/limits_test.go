@@ -14,6 +14,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
 
+	"hawse/cmd/hawse/cli"
 	"hawse/trial"
 )
 
@@ -103,8 +104,8 @@ func TestLimitsGolden(t *testing.T) {
 		name, text string
 		code       int
 	}{
-		{"template", trial.Template(), exitDone},
-		{"bad", badTrial(t), exitFailed},
+		{"template", trial.Template(), cli.ExitDone},
+		{"bad", badTrial(t), cli.ExitFailed},
 	} {
 		code, page, errOut := limitsOf(t, tt.text)
 		if code != tt.code {
@@ -167,7 +168,7 @@ func TestLimitsRemedyIsEnough(t *testing.T) {
 	}
 	mended := strings.Replace(fast, "tension_warn = \"4.0 kN\"\ntension_stop = \"5.0 kN\"", "tension_warn = \"2.0 kN\"\ntension_stop = \"2.96 kN\"", 1)
 	code, page, errOut := limitsOf(t, mended)
-	if code != exitDone || strings.Contains(page, "RECOVER: STOP LIMIT TOO HIGH") {
+	if code != cli.ExitDone || strings.Contains(page, "RECOVER: STOP LIMIT TOO HIGH") {
 		t.Errorf("with the remedy: code %d, %s\n%s", code, errOut, page)
 	}
 }
@@ -201,11 +202,11 @@ func TestLimitsBadInput(t *testing.T) {
 		code int
 		want string
 	}{
-		{"no file said", []string{"limits"}, exitUsage, "one trial file"},
-		{"two files", []string{"limits", unread, unread}, exitUsage, "one trial file"},
-		{"no such file", []string{"limits", filepath.Join(dir, "none.toml")}, exitTrial, "no such file"},
-		{"a file with a fault", []string{"limits", unread}, exitTrial, "vessel.fairlead"},
-		{"an unknown flag", []string{"limits", unread, "--jsn"}, exitUsage, "--jsn"},
+		{"no file said", []string{"limits"}, cli.ExitUsage, "one trial file"},
+		{"two files", []string{"limits", unread, unread}, cli.ExitUsage, "one trial file"},
+		{"no such file", []string{"limits", filepath.Join(dir, "none.toml")}, cli.ExitTrial, "no such file"},
+		{"a file with a fault", []string{"limits", unread}, cli.ExitTrial, "vessel.fairlead"},
+		{"an unknown flag", []string{"limits", unread, "--jsn"}, cli.ExitUsage, "--jsn"},
 	} {
 		code, out, errOut := hawse(tt.args...)
 		if code != tt.code || !strings.Contains(errOut, tt.want) || out != "" {
@@ -213,7 +214,7 @@ func TestLimitsBadInput(t *testing.T) {
 		}
 	}
 	code, out, _ := hawse("limits", "--help")
-	if code != exitDone || !strings.Contains(out, "not a safety function") || !strings.Contains(out, "hawse limits my-trial/trial.toml --json") {
+	if code != cli.ExitDone || !strings.Contains(out, "not a safety function") || !strings.Contains(out, "hawse limits my-trial/trial.toml --json") {
 		t.Errorf("help: code %d, want the cautions and an example in\n%s", code, out)
 	}
 }

@@ -3,7 +3,6 @@ package main
 import (
 	"bytes"
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -15,6 +14,7 @@ import (
 
 	"hawse/acquire"
 	"hawse/acquire/listen"
+	"hawse/cmd/hawse/cli"
 	"hawse/trial"
 )
 
@@ -70,12 +70,12 @@ are read by functions 3 and 4, never written; 32 units and 256 registers at most
 It only proposes. Hang a known weight on the cell before you believe a unit. Do not
 run it on a port a capture is using: the port is refused.
 
-` + exitHelp,
+` + cli.ExitHelp,
 		Example: `  hawse listen /dev/ttyUSB0
   hawse listen /dev/ttyUSB0 --baud 4800 --frame 7E1 --for 20s
   hawse listen /dev/ttyUSB1 --ask 'R\r' --json
   hawse listen /dev/ttyUSB1 --registers 0-31 --units 1-4 --baud 19200 --frame 8E1`,
-		Args: exactly(1, "one port; 'hawse ports' lists them"),
+		Args: cli.Exactly(1, "one port; 'hawse ports' lists them"),
 		RunE: func(c *cobra.Command, args []string) error {
 			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
 			defer stop()
@@ -108,13 +108,13 @@ func (f *listenFlags) run(ctx context.Context, c *cobra.Command, port string) er
 	long, err := time.ParseDuration(f.length)
 	switch {
 	case err != nil || long < 500*time.Millisecond || long > 10*time.Minute:
-		return usageError{fmt.Errorf("--for %q: give a time from 500ms to 10m, such as 20s", visible(f.length))}
+		return cli.Usage("--for %q: give a time from 500ms to 10m, such as 20s", visible(f.length))
 	case f.kind != "" && f.kind != listen.Load && f.kind != listen.Counts:
-		return usageError{fmt.Errorf("--as %q: give load or line", visible(f.kind))}
+		return cli.Usage("--as %q: give load or line", visible(f.kind))
 	case f.frame != "" && f.baud == 0:
-		return usageError{errors.New("--frame goes with --baud")}
+		return cli.Usage("--frame goes with --baud")
 	case f.baud < 0:
-		return usageError{fmt.Errorf("--baud %d: give the bits a second, such as 9600", f.baud)}
+		return cli.Usage("--baud %d: give the bits a second, such as 9600", f.baud)
 	}
 	ask, err := unescape(f.ask)
 	if err != nil {
@@ -243,7 +243,7 @@ func unescape(s string) ([]byte, error) {
 			out = append(out, s[i])
 			continue
 		}
-		bad := usageError{fmt.Errorf(`--ask %q: after a backslash write r, n, t, another one, or x and two digits`, visible(s))}
+		bad := cli.Usage(`--ask %q: after a backslash write r, n, t, another one, or x and two digits`, visible(s))
 		if i++; i >= len(s) {
 			return nil, bad
 		}
@@ -270,7 +270,7 @@ func unescape(s string) ([]byte, error) {
 		}
 	}
 	if len(out) > 256 {
-		return nil, usageError{errors.New("--ask: more than 256 bytes is no question")}
+		return nil, cli.Usage("--ask: more than 256 bytes is no question")
 	}
 	return out, nil
 }

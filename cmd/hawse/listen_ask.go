@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"strconv"
 	"strings"
@@ -12,6 +11,7 @@ import (
 
 	"hawse/acquire"
 	"hawse/acquire/listen"
+	"hawse/cmd/hawse/cli"
 	"hawse/trial"
 )
 
@@ -35,7 +35,7 @@ func parseSpan(flag, s string, most int) (from, to int, err error) {
 		to, err = strconv.Atoi(strings.TrimSpace(b))
 	}
 	if err != nil || from < 0 || to < from || to > most {
-		return 0, 0, usageError{fmt.Errorf("%s %q: give a number or two, from the least to the greatest, at most %d, such as 0-31", flag, visible(s), most)}
+		return 0, 0, cli.Usage("%s %q: give a number or two, from the least to the greatest, at most %d, such as 0-31", flag, visible(s), most)
 	}
 	return from, to, nil
 }
@@ -44,7 +44,7 @@ func parseSpan(flag, s string, most int) (from, to int, err error) {
 // said.
 func (f *listenFlags) askRegisters(ctx context.Context, c *cobra.Command, port string, long time.Duration) error {
 	if f.ask != "" {
-		return usageError{errors.New("--ask and --registers do not go together: one is a text, the other Modbus")}
+		return cli.Usage("--ask and --registers do not go together: one is a text, the other Modbus")
 	}
 	first, last, err := parseSpan("--registers", f.registers, 65535)
 	if err != nil {
@@ -59,7 +59,7 @@ func (f *listenFlags) askRegisters(ctx context.Context, c *cobra.Command, port s
 		units = append(units, u)
 	}
 	if _, err := listen.NewAsker(units, first, last); err != nil {
-		return usageError{fmt.Errorf("--units %q, --registers %q: %w", visible(f.units), visible(f.registers), err)}
+		return cli.Usage("--units %q, --registers %q: %w", visible(f.units), visible(f.registers), err)
 	}
 	try := usualBus
 	if f.baud > 0 {

@@ -10,6 +10,8 @@ import (
 	"time"
 
 	"github.com/creack/pty"
+
+	"hawse/cmd/hawse/cli"
 )
 
 // strangeBox is an invented box on a pseudo-terminal. It speaks every 20 ms, or,
@@ -54,14 +56,14 @@ func TestListen(t *testing.T) {
 	port := strangeBox(t, "", func(i int) string { return fmt.Sprintf("\x02ST,NT,%+08.1f,lb\x03\r", float64(i%17)*2.5) })
 	code, out, errOut := hawse("listen", port, "--for", "1500ms", "--json")
 	var d listenDoc
-	if err := json.Unmarshal([]byte(out), &d); err != nil || code != exitDone {
+	if err := json.Unmarshal([]byte(out), &d); err != nil || code != cli.ExitDone {
 		t.Fatal(code, err, errOut)
 	}
 	if d.Kind != "load" || d.Unit != "lb" || d.Baud != 9600 || d.Fits < d.Of || d.Step != 2.5 || !strings.Contains(d.Block, "[load]") || !strings.Contains(d.Pattern, "(?P<unit>lb)") {
 		t.Errorf("%+v", d)
 	}
 	code, page, errOut := hawse("listen", port, "--for", "1s", "--baud", "4800", "--frame", "7E1")
-	if code != exitDone || !strings.Contains(page, `\x02ST,NT`) || !strings.Contains(page, "4800 7E1") || !strings.Contains(page, "a load in lb") || strings.ContainsAny(page, "\x02\x03\r") {
+	if code != cli.ExitDone || !strings.Contains(page, `\x02ST,NT`) || !strings.Contains(page, "4800 7E1") || !strings.Contains(page, "a load in lb") || strings.ContainsAny(page, "\x02\x03\r") {
 		t.Errorf("%d, %s\n%s", code, errOut, page)
 	}
 }
@@ -69,7 +71,7 @@ func TestListen(t *testing.T) {
 func TestListenAsks(t *testing.T) {
 	port := strangeBox(t, "R", func(i int) string { return fmt.Sprintf("%6.2f kN\r\n", float64(i%9)/4) })
 	code, page, errOut := hawse("listen", port, "--for", "1500ms", "--baud", "9600", "--ask", `R\r`)
-	if code != exitDone || !strings.Contains(page, "a load in kN") {
+	if code != cli.ExitDone || !strings.Contains(page, "a load in kN") {
 		t.Errorf("%d, %s\n%s", code, errOut, page)
 	}
 }
@@ -83,22 +85,22 @@ func TestListenBadInput(t *testing.T) {
 		code int
 		want string
 	}{
-		{"no port said", nil, exitUsage, "one port"},
-		{"no such port", []string{"/dev/ttyNowhere9"}, exitFailed, "no such port"},
-		{"too short", []string{silent, "--for", "1ms"}, exitUsage, "from 500ms"},
-		{"as a boat", []string{silent, "--as", "boat"}, exitUsage, "load or line"},
-		{"a frame alone", []string{silent, "--frame", "8N1"}, exitUsage, "--baud"},
-		{"a bad frame", []string{silent, "--baud", "9600", "--frame", "9X9"}, exitFailed, "8N1"},
-		{"a bad question", []string{silent, "--ask", `\q`}, exitUsage, "after a backslash"},
-		{"half a byte", []string{silent, "--ask", `\x4`}, exitUsage, "after a backslash"},
-		{"registers of a boat", []string{silent, "--registers", "boat"}, exitUsage, "such as 0-31"},
-		{"too many registers", []string{silent, "--registers", "0-999"}, exitUsage, "256 at most"},
-		{"too many units", []string{silent, "--registers", "0", "--units", "1-99"}, exitUsage, "1 to 32"},
-		{"unit 0", []string{silent, "--registers", "0", "--units", "0"}, exitUsage, "1 to 247"},
-		{"a text and registers", []string{silent, "--registers", "0", "--ask", "R"}, exitUsage, "do not go together"},
-		{"nobody has registers", []string{silent, "--registers", "0", "--baud", "9600", "--for", "500ms"}, exitFailed, "functions 3 or 4"},
-		{"a silent box", []string{silent, "--for", "500ms", "--baud", "9600"}, exitFailed, "not a byte came"},
-		{"noise", []string{noise, "--for", "1s", "--baud", "9600"}, exitFailed, "are text: the speed is wrong"},
+		{"no port said", nil, cli.ExitUsage, "one port"},
+		{"no such port", []string{"/dev/ttyNowhere9"}, cli.ExitFailed, "no such port"},
+		{"too short", []string{silent, "--for", "1ms"}, cli.ExitUsage, "from 500ms"},
+		{"as a boat", []string{silent, "--as", "boat"}, cli.ExitUsage, "load or line"},
+		{"a frame alone", []string{silent, "--frame", "8N1"}, cli.ExitUsage, "--baud"},
+		{"a bad frame", []string{silent, "--baud", "9600", "--frame", "9X9"}, cli.ExitFailed, "8N1"},
+		{"a bad question", []string{silent, "--ask", `\q`}, cli.ExitUsage, "after a backslash"},
+		{"half a byte", []string{silent, "--ask", `\x4`}, cli.ExitUsage, "after a backslash"},
+		{"registers of a boat", []string{silent, "--registers", "boat"}, cli.ExitUsage, "such as 0-31"},
+		{"too many registers", []string{silent, "--registers", "0-999"}, cli.ExitUsage, "256 at most"},
+		{"too many units", []string{silent, "--registers", "0", "--units", "1-99"}, cli.ExitUsage, "1 to 32"},
+		{"unit 0", []string{silent, "--registers", "0", "--units", "0"}, cli.ExitUsage, "1 to 247"},
+		{"a text and registers", []string{silent, "--registers", "0", "--ask", "R"}, cli.ExitUsage, "do not go together"},
+		{"nobody has registers", []string{silent, "--registers", "0", "--baud", "9600", "--for", "500ms"}, cli.ExitFailed, "functions 3 or 4"},
+		{"a silent box", []string{silent, "--for", "500ms", "--baud", "9600"}, cli.ExitFailed, "not a byte came"},
+		{"noise", []string{noise, "--for", "1s", "--baud", "9600"}, cli.ExitFailed, "are text: the speed is wrong"},
 	} {
 		code, out, errOut := hawse(append([]string{"listen"}, tt.args...)...)
 		if code != tt.code || !strings.Contains(errOut, tt.want) || out != "" || strings.ContainsAny(errOut, "\x1b\x00") {
@@ -161,7 +163,7 @@ func TestListenOther(t *testing.T) {
 		port := strangeBox(t, "", tt.make)
 		code, out, errOut := hawse("listen", port, "--baud", "9600", "--for", "2500ms", "--json")
 		var d otherDoc
-		if err := json.Unmarshal([]byte(out), &d); err != nil || code != exitDone || d.Kind != tt.kind {
+		if err := json.Unmarshal([]byte(out), &d); err != nil || code != cli.ExitDone || d.Kind != tt.kind {
 			t.Errorf("%s: %d, %v, %s\n%s", tt.name, code, err, errOut, out)
 			continue
 		}
@@ -174,7 +176,7 @@ func TestListenOther(t *testing.T) {
 			t.Errorf("%s: no %q in %s", tt.name, tt.seen, all)
 		}
 		code, page, errOut := hawse("listen", port, "--for", "2s")
-		if code != exitDone || !strings.Contains(page, "FOR THE TRIAL FILE") || strings.ContainsAny(page, "\x00\x03\r") {
+		if code != cli.ExitDone || !strings.Contains(page, "FOR THE TRIAL FILE") || strings.ContainsAny(page, "\x00\x03\r") {
 			t.Errorf("%s: %d, %s\n%q", tt.name, code, errOut, page)
 		}
 	}
@@ -223,7 +225,7 @@ func TestListenReadsRegisters(t *testing.T) {
 	master.Close()
 	<-done
 	var d otherDoc
-	if err := json.Unmarshal([]byte(out), &d); err != nil || code != exitDone || len(others) > 0 {
+	if err := json.Unmarshal([]byte(out), &d); err != nil || code != cli.ExitDone || len(others) > 0 {
 		t.Fatalf("%d, %v, %s, functions % X\n%s", code, err, errOut, others, out)
 	}
 	if len(d.Numbers) != 1 || !strings.Contains(d.Block, "address = 2\nfunction = 4\nregister = 2\nholds = \"float32\"\norder = \"ABCD\"") || strings.Contains(strings.Join(d.Notes, ""), "another master") {

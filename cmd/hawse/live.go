@@ -16,6 +16,7 @@ import (
 
 	"hawse/acquire"
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 	"hawse/safety"
 	"hawse/tui"
 )
@@ -160,7 +161,7 @@ func (l *live) verdict() error {
 	}
 	if err := l.cap.Err(); err != nil {
 		if !s.Log.Sealed {
-			return exitWith(exitRecord, "the record is not whole: %w", err)
+			return cli.Exit(cli.ExitRecord, "the record is not whole: %w", err)
 		}
 		return err
 	}
@@ -171,9 +172,9 @@ func (l *live) verdict() error {
 	tell(l.err, fmt.Sprintf("hawse: %s: %d records, %s\n", kept, s.N, s.EndReason))
 	switch {
 	case !s.Log.Sealed || s.Log.Lost > 0 || s.Log.Fault != "":
-		return exitWith(exitRecord, "the record is not whole: %d lost, %s", s.Log.Lost, s.Log.Fault)
+		return cli.Exit(cli.ExitRecord, "the record is not whole: %d lost, %s", s.Log.Lost, s.Log.Fault)
 	case s.Guard.Stop.Kind == safety.Trip:
-		return exitWith(exitTripped, "ended with a trip in force: %s", s.Guard.Stop.Cause.Title())
+		return cli.Exit(cli.ExitTripped, "ended with a trip in force: %s", s.Guard.Stop.Cause.Title())
 	}
 	return nil
 }

@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"hawse/cmd/hawse/cli"
 	"hawse/trial"
 )
 
@@ -22,18 +23,18 @@ Nothing that exists is overwritten.`,
 		Example: `  hawse new my-trial
   hawse deck textbook --dir my-trial/deck        # in one terminal
   hawse pull my-trial/trial.toml --run A1        # in another`,
-		Args: exactly(1, "one folder"),
+		Args: cli.Exactly(1, "one folder"),
 		RunE: func(c *cobra.Command, args []string) error {
 			if err := os.MkdirAll(args[0], 0o755); err != nil {
-				return exitWith(exitStart, "cannot make the folder: %w", err)
+				return cli.Exit(cli.ExitStart, "cannot make the folder: %w", err)
 			}
 			path := filepath.Join(args[0], "trial.toml")
 			f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
 			if errors.Is(err, fs.ErrExist) {
-				return exitWith(exitStart, "%s exists and is left as it is; choose another folder", path)
+				return cli.Exit(cli.ExitStart, "%s exists and is left as it is; choose another folder", path)
 			}
 			if err != nil {
-				return exitWith(exitStart, "%w", err)
+				return cli.Exit(cli.ExitStart, "%w", err)
 			}
 			_, err = f.WriteString(trial.Template())
 			if err := errors.Join(err, f.Close()); err != nil {
@@ -53,11 +54,11 @@ func readTrial(path, runID string) (*trial.Trial, trial.Run, error) {
 		return nil, trial.Run{}, err
 	}
 	if runID == "" {
-		return nil, trial.Run{}, usageError{fmt.Errorf("say which run with --run: %s has %s", path, runIDs(t))}
+		return nil, trial.Run{}, cli.Usage("say which run with --run: %s has %s", path, runIDs(t))
 	}
 	run, ok := t.Run(runID)
 	if !ok {
-		return nil, trial.Run{}, exitWith(exitTrial, "%s has no run %q: it has %s", path, runID, runIDs(t))
+		return nil, trial.Run{}, cli.Exit(cli.ExitTrial, "%s has no run %q: it has %s", path, runID, runIDs(t))
 	}
 	return t, run, nil
 }

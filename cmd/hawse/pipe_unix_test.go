@@ -8,6 +8,8 @@ import (
 	"testing"
 
 	"golang.org/x/sys/unix"
+
+	"hawse/cmd/hawse/cli"
 )
 
 // A pipe with nobody at its other end is refused, not waited for.
@@ -18,7 +20,7 @@ func TestANamedPipeIsNoLog(t *testing.T) {
 	}
 	for _, args := range [][]string{{"verify", path}, {"cat", path}, {"results", path}, {"export", path, "--to", "csv"}, {"salvage", path}, {"replay", "--check", path}, {"addendum", path, "--remark", "x"}, {"sign", path, "--key", path}} {
 		code, out, errOut := hawse(args...)
-		if code == exitDone || !strings.Contains(out+errOut, "no plain file") {
+		if code == cli.ExitDone || !strings.Contains(out+errOut, "no plain file") {
 			t.Errorf("%v: code %d, %q, %q; want it refused as no plain file", args, code, out, errOut)
 		}
 	}
@@ -37,8 +39,8 @@ func TestAddendumSaysNothingByHalves(t *testing.T) {
 		{[]string{"--factor", "NaN", "--remark", "x"}, "lost decimal point"},
 		{[]string{"--remark", "x", "--who", "ghost"}, "no seat"},
 	} {
-		if code, _, errOut := hawse(append([]string{"addendum", log}, c.args...)...); code != exitUsage || !strings.Contains(errOut, c.want) {
-			t.Errorf("%q: code %d, %q; want %d and %q", c.args, code, errOut, exitUsage, c.want)
+		if code, _, errOut := hawse(append([]string{"addendum", log}, c.args...)...); code != cli.ExitUsage || !strings.Contains(errOut, c.want) {
+			t.Errorf("%q: code %d, %q; want %d and %q", c.args, code, errOut, cli.ExitUsage, c.want)
 		}
 	}
 }

@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 	"hawse/logfmt"
 	"hawse/trial"
 	"hawse/trial/plan"
@@ -56,12 +57,12 @@ recovery may pull.
 SAMPLE SIZE. --see says how large a difference you want to see, as a share; the
 scatter comes from the logs so far, or from --scatter.
 
-` + cautions + "\n\n" + exitHelp,
+` + cautions + "\n\n" + cli.ExitHelp,
 		Example: `  hawse plan my-trial/trial.toml
   hawse plan my-trial/trial.toml --blocks 5 --seed 7 --html sheets.html --svg lanes.svg
   hawse plan my-trial/trial.toml --blocks 5 --runs >> my-trial/trial.toml
   hawse plan my-trial/trial.toml --see 20% --scatter 15%`,
-		Args: exactly(1, "one trial file"),
+		Args: cli.Exactly(1, "one trial file"),
 		RunE: func(c *cobra.Command, args []string) error { return f.run(c, args[0]) },
 	}
 	s := c.Flags()
@@ -102,7 +103,7 @@ func (f *planFlags) run(c *cobra.Command, path string) error {
 	}
 	p, err := plan.Make(t, spent)
 	if err != nil {
-		return exitWith(exitFailed, "no plan of %s:\n%w", visible(path), err)
+		return cli.Exit(cli.ExitFailed, "no plan of %s:\n%w", visible(path), err)
 	}
 	p.Notes = append(p.Notes, notes...)
 	var size *sizeDoc
@@ -136,18 +137,18 @@ func (f *planFlags) run(c *cobra.Command, path string) error {
 // settings puts the flags in place of what the file says.
 func (f *planFlags) settings(c *cobra.Command, t *trial.Trial) error {
 	if f.asJSON && f.runs {
-		return usageError{errors.New("--json or --runs, not both")}
+		return cli.Usage("--json or --runs, not both")
 	}
 	said := c.Flags().Changed
 	switch {
 	case said("blocks") && (f.blocks < 1 || f.blocks > 50):
-		return usageError{fmt.Errorf("--blocks %d: give 1 to 50", f.blocks)}
+		return cli.Usage("--blocks %d: give 1 to 50", f.blocks)
 	case said("seed") && f.seed < 0:
-		return usageError{fmt.Errorf("--seed %d: give a number from 0 up", f.seed)}
+		return cli.Usage("--seed %d: give a number from 0 up", f.seed)
 	case said("scope") && !(f.scope > 1 && f.scope <= 100):
-		return usageError{fmt.Errorf("--scope %v: rode out over depth and roller height is more than 1, and 100 at most", f.scope)}
+		return cli.Usage("--scope %v: rode out over depth and roller height is more than 1, and 100 at most", f.scope)
 	case said("order") && f.order != trial.OrderDrawn && f.order != trial.OrderFile:
-		return usageError{fmt.Errorf("--order %q: give %q or %q", visible(f.order), trial.OrderDrawn, trial.OrderFile)}
+		return cli.Usage("--order %q: give %q or %q", visible(f.order), trial.OrderDrawn, trial.OrderFile)
 	}
 	if t.Plan == nil {
 		order := trial.OrderFile
@@ -190,12 +191,12 @@ func (f *planFlags) shares() (see, scatter float64, err error) {
 			v /= 100
 		}
 		if bad != nil || !(v > 0 && v <= 10) {
-			return 0, 0, usageError{fmt.Errorf("%s %q: give a share, such as 20%% or 0.2", s.flag, visible(s.text))}
+			return 0, 0, cli.Usage("%s %q: give a share, such as 20%% or 0.2", s.flag, visible(s.text))
 		}
 		*s.to = v
 	}
 	if scatter > 0 && see == 0 {
-		return 0, 0, usageError{errors.New("--scatter goes with --see: how large a difference do you want to see?")}
+		return 0, 0, cli.Usage("--scatter goes with --see: how large a difference do you want to see?")
 	}
 	return see, scatter, nil
 }
@@ -298,7 +299,7 @@ func sampleSize(dir string, see, scatter float64) (*sizeDoc, error) {
 		d.Scatter, d.DoF = plan.Scatter(lists)
 		d.From = "greatest tension of like pulls in the logs"
 		if d.DoF == 0 {
-			return nil, exitWith(exitFailed, "no scatter in %s: no anchor was pulled twice at one station to a peak that stands; say --scatter", visible(dir))
+			return nil, cli.Exit(cli.ExitFailed, "no scatter in %s: no anchor was pulled twice at one station to a peak that stands; say --scatter", visible(dir))
 		}
 	}
 	var err error

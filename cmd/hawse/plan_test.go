@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"hawse/cmd/hawse/cli"
 	"hawse/trial"
 	"hawse/trial/plan"
 )
@@ -31,7 +32,7 @@ func TestPlanPage(t *testing.T) {
 	t.Chdir(t.TempDir())
 	write(t, "trial.toml", planned(t))
 	code, page, errOut := hawse("plan", "trial.toml", "--svg", "a.svg", "--html", "a.html", "--markdown", "a.md")
-	if code != exitDone {
+	if code != cli.ExitDone {
 		t.Fatal(code, errOut)
 	}
 	narrow(t, page)
@@ -50,7 +51,7 @@ func TestPlanPage(t *testing.T) {
 			t.Errorf("%s: %v, %d bytes", name, err, len(b))
 		}
 	}
-	if code, _, errOut = hawse("plan", "trial.toml", "--html", "a.html"); code != exitStart || !strings.Contains(errOut, "left as it is") {
+	if code, _, errOut = hawse("plan", "trial.toml", "--html", "a.html"); code != cli.ExitStart || !strings.Contains(errOut, "left as it is") {
 		t.Errorf("over a page: %d, %s", code, errOut)
 	}
 
@@ -58,7 +59,7 @@ func TestPlanPage(t *testing.T) {
 	var d planDoc
 	dec := json.NewDecoder(strings.NewReader(out))
 	dec.DisallowUnknownFields()
-	if err := dec.Decode(&d); err != nil || code != exitDone || !d.Drawn || len(d.Stations) != 3 {
+	if err := dec.Decode(&d); err != nil || code != cli.ExitDone || !d.Drawn || len(d.Stations) != 3 {
 		t.Fatalf("%d, %v, %+v", code, err, d)
 	}
 	for _, s := range d.Stations {
@@ -78,12 +79,12 @@ func TestPlanOfTheTemplate(t *testing.T) {
 	text := trial.Template()
 	write(t, "trial.toml", text)
 	code, page, errOut := hawse("plan", "trial.toml")
-	if code != exitDone || !strings.Contains(page, "as they stand") {
+	if code != cli.ExitDone || !strings.Contains(page, "as they stand") {
 		t.Fatal(code, page, errOut)
 	}
 	narrow(t, page)
 	code, runs, _ := hawse("plan", "trial.toml", "--blocks", "2", "--seed", "5", "--runs")
-	if code != exitDone || strings.Count(runs, "[[run]]") != 3*(2+2*6) {
+	if code != cli.ExitDone || strings.Count(runs, "[[run]]") != 3*(2+2*6) {
 		t.Fatalf("%d: %d runs", code, strings.Count(runs, "[[run]]"))
 	}
 	if _, again, _ := hawse("plan", "trial.toml", "--blocks", "2", "--seed", "5", "--runs"); again != runs {
@@ -107,7 +108,7 @@ func TestPlanReadsSpentLanes(t *testing.T) {
 	write(t, filepath.Join(logs, "torn.log"), string(whole[:200]))
 	code, out, errOut := hawse("plan", file, "--json", "--see", "20%")
 	var d planDoc
-	if err := json.Unmarshal([]byte(out), &d); err != nil || code != exitDone {
+	if err := json.Unmarshal([]byte(out), &d); err != nil || code != cli.ExitDone {
 		t.Fatal(code, err, errOut)
 	}
 	st := d.Stations[0]
@@ -132,7 +133,7 @@ func TestPlanReadsSpentLanes(t *testing.T) {
 		t.Errorf("scatter %+v, want %.3f", d.Size, want)
 	}
 	code, page, _ := hawse("plan", file)
-	if code != exitDone || !strings.Contains(page, "done: anchor A16") || !strings.Contains(page, "x") {
+	if code != cli.ExitDone || !strings.Contains(page, "done: anchor A16") || !strings.Contains(page, "x") {
 		t.Errorf("%d\n%s", code, page)
 	}
 	narrow(t, page)
@@ -142,7 +143,7 @@ func TestPlanSampleSize(t *testing.T) {
 	t.Chdir(t.TempDir())
 	write(t, "trial.toml", trial.Template())
 	code, page, errOut := hawse("plan", "trial.toml", "--see", "20%", "--scatter", "0.15")
-	if code != exitDone || !strings.Contains(strings.Join(strings.Fields(page), " "), "10 pulls of each treatment to see a difference of 20 %") {
+	if code != cli.ExitDone || !strings.Contains(strings.Join(strings.Fields(page), " "), "10 pulls of each treatment to see a difference of 20 %") {
 		t.Error(code, page, errOut)
 	}
 }
@@ -163,22 +164,22 @@ func TestPlanBadInput(t *testing.T) {
 		code int
 		want string
 	}{
-		{"no file said", nil, exitUsage, "one trial file"},
-		{"no such file", []string{filepath.Join(dir, "none.toml")}, exitTrial, "no such file"},
-		{"a negative depth", []string{edit("depth", `depth = "6.0 m"`, `depth = "-6.0 m"`)}, exitTrial, "negative"},
-		{"payout longer than the rode", []string{good, "--scope", "12"}, exitFailed, "the rode is 80 m"},
-		{"scope under 1", []string{good, "--scope", "0.8"}, exitUsage, "more than 1"},
-		{"scope of nothing", []string{good, "--scope", "NaN"}, exitUsage, "more than 1"},
-		{"overlapping lanes", []string{edit("step", `step = "15 deg"`, `step = "5 deg"`)}, exitFailed, "lanes overlap"},
-		{"no blocks", []string{good, "--blocks", "0"}, exitUsage, "1 to 50"},
-		{"a seed below 0", []string{good, "--seed", "-1"}, exitUsage, "--seed"},
-		{"an order of its own", []string{good, "--order", "mine"}, exitUsage, `"drawn" or "file"`},
-		{"logs nowhere", []string{good, "--logs", filepath.Join(dir, "none")}, exitFailed, "cannot look for logs"},
-		{"a difference of nothing", []string{good, "--see", "0"}, exitUsage, "a share"},
-		{"scatter alone", []string{good, "--scatter", "10%"}, exitUsage, "--see"},
-		{"no logs to take scatter from", []string{good, "--see", "10%"}, exitFailed, "say --scatter"},
-		{"json and runs", []string{good, "--json", "--runs"}, exitUsage, "not both"},
-		{"a page in no folder", []string{good, "--html", filepath.Join(dir, "no", "a.html")}, exitStart, "cannot write"},
+		{"no file said", nil, cli.ExitUsage, "one trial file"},
+		{"no such file", []string{filepath.Join(dir, "none.toml")}, cli.ExitTrial, "no such file"},
+		{"a negative depth", []string{edit("depth", `depth = "6.0 m"`, `depth = "-6.0 m"`)}, cli.ExitTrial, "negative"},
+		{"payout longer than the rode", []string{good, "--scope", "12"}, cli.ExitFailed, "the rode is 80 m"},
+		{"scope under 1", []string{good, "--scope", "0.8"}, cli.ExitUsage, "more than 1"},
+		{"scope of nothing", []string{good, "--scope", "NaN"}, cli.ExitUsage, "more than 1"},
+		{"overlapping lanes", []string{edit("step", `step = "15 deg"`, `step = "5 deg"`)}, cli.ExitFailed, "lanes overlap"},
+		{"no blocks", []string{good, "--blocks", "0"}, cli.ExitUsage, "1 to 50"},
+		{"a seed below 0", []string{good, "--seed", "-1"}, cli.ExitUsage, "--seed"},
+		{"an order of its own", []string{good, "--order", "mine"}, cli.ExitUsage, `"drawn" or "file"`},
+		{"logs nowhere", []string{good, "--logs", filepath.Join(dir, "none")}, cli.ExitFailed, "cannot look for logs"},
+		{"a difference of nothing", []string{good, "--see", "0"}, cli.ExitUsage, "a share"},
+		{"scatter alone", []string{good, "--scatter", "10%"}, cli.ExitUsage, "--see"},
+		{"no logs to take scatter from", []string{good, "--see", "10%"}, cli.ExitFailed, "say --scatter"},
+		{"json and runs", []string{good, "--json", "--runs"}, cli.ExitUsage, "not both"},
+		{"a page in no folder", []string{good, "--html", filepath.Join(dir, "no", "a.html")}, cli.ExitStart, "cannot write"},
 	} {
 		code, out, errOut := hawse(append([]string{"plan"}, tt.args...)...)
 		if code != tt.code || !strings.Contains(errOut, tt.want) || out != "" {

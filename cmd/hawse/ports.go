@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"hawse/acquire"
+	"hawse/cmd/hawse/cli"
 )
 
 func newPorts() *cobra.Command {
@@ -16,7 +17,7 @@ func newPorts() *cobra.Command {
 		Short:   "List the serial ports of this machine",
 		Long:    "List the serial ports of this machine, by the name a trial file takes. None is opened.",
 		Example: "  hawse ports\n  hawse ports --json",
-		Args:    exactly(0, "nothing else"),
+		Args:    cli.Exactly(0, "nothing else"),
 		RunE: func(c *cobra.Command, args []string) error {
 			ports, err := acquire.ListPorts()
 			if err != nil {

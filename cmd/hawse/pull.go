@@ -17,6 +17,7 @@ import (
 
 	"hawse/acquire"
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 	"hawse/logfmt"
 	"hawse/safety"
 	"hawse/trial"
@@ -49,12 +50,12 @@ told.
 With --headless, or when standard output is not a terminal, there is no screen:
 a status line a second, alarms at once, and 'hawse call' to act.
 
-` + cautions + "\n\n" + exitHelp,
+` + cautions + "\n\n" + cli.ExitHelp,
 		Example: `  hawse pull my-trial/trial.toml --run A1
   hawse pull my-trial/trial.toml --run A1 --depth "6.2 m" --payout "60 m"
   hawse pull my-trial/trial.toml --run A1 --also-to /media/stick
   hawse pull my-trial/trial.toml --run A1 --headless --log /srv/pulls/A1.log`,
-		Args: exactly(1, "one trial file"),
+		Args: cli.Exactly(1, "one trial file"),
 		RunE: func(c *cobra.Command, args []string) error {
 			t, run, err := readTrial(args[0], runID)
 			if err != nil {
@@ -66,12 +67,12 @@ a status line a second, alarms at once, and 'hawse call' to act.
 					continue
 				}
 				if _, err := trial.ParseLength(v.value); err != nil {
-					return usageError{fmt.Errorf("--%s: %w", v.what, err)}
+					return cli.Usage("--%s: %w", v.what, err)
 				}
 				said = append(said, session.Act{Who: safety.Director, Name: "command line", What: v.what, Value: v.value})
 			}
 			if c.Flags().Changed("watch-keys") && keys && !t.WatchKeys() {
-				return usageError{fmt.Errorf("--watch-keys: %s does not allow it; write watch_keys = true under [screens], or leave the flag out", filepath.Base(args[0]))}
+				return cli.Usage("--watch-keys: %s does not allow it; write watch_keys = true under [screens], or leave the flag out", filepath.Base(args[0]))
 			}
 			dir := filepath.Dir(args[0])
 			if log == "" {
@@ -83,12 +84,12 @@ a status line a second, alarms at once, and 'hawse call' to act.
 			}
 			if also != "" {
 				if p.Copy, err = copyPath(also, log); err != nil {
-					return exitWith(exitStart, "--also-to: %w", err)
+					return cli.Exit(cli.ExitStart, "--also-to: %w", err)
 				}
 			}
 			if !anew {
 				if p.Head.After, p.before, err = goOn(c.ErrOrStderr(), t, run, foldersOf(log, filepath.Join(dir, "logs"), p.Copy)...); err != nil {
-					return exitWith(exitStart, "%w", err)
+					return cli.Exit(cli.ExitStart, "%w", err)
 				}
 			}
 			return p.run(c)
@@ -130,9 +131,9 @@ type pullOf struct {
 }
 
 func (p pullOf) run(c *cobra.Command) error {
-	p.Head.Tool, p.Head.Build, p.Head.Started = "hawse/"+version, build(), time.Now()
+	p.Head.Tool, p.Head.Build, p.Head.Started = cli.Tool, cli.Build(), time.Now()
 	if err := os.MkdirAll(filepath.Dir(p.Log), 0o755); err != nil {
-		return exitWith(exitStart, "cannot make the folder for the log: %w", err)
+		return cli.Exit(cli.ExitStart, "cannot make the folder for the log: %w", err)
 	}
 	p.Headless = decideHeadless(p.Headless, c.ErrOrStderr())
 	roomForBlockedCalls()
@@ -141,7 +142,7 @@ func (p pullOf) run(c *cobra.Command) error {
 	capture, err := session.Start(ctx, session.Config{Head: p.Head, LogPath: p.Log, Clock: p.Clock,
 		Dial: acquire.OpenSerial, Dir: p.Dir, Log: logfmt.Options{}, CopyPath: p.Copy, KeepDir: keepDir(), Free: freeSpace, Slept: session.Slept})
 	if err != nil {
-		return exitWith(exitStart, "capture not started: %w", err)
+		return cli.Exit(cli.ExitStart, "capture not started: %w", err)
 	}
 	defer own(p.Log)()
 	if p.before != "" {

@@ -15,6 +15,7 @@ import (
 
 	"hawse/acquire"
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 	"hawse/safety"
 	"hawse/tui"
 )
@@ -59,16 +60,16 @@ With --check nothing is played: the log is folded as fast as it can be read.`,
   hawse replay --check logs/A1-20260412T090211Z.log`,
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) == 0 {
-				return usageError{fmt.Errorf("%s wants a log, or the parts of one pull; see '%s --help'", c.CommandPath(), c.CommandPath())}
+				return cli.Usage("%s wants a log, or the parts of one pull; see '%s --help'", c.CommandPath(), c.CommandPath())
 			}
 			return nil
 		},
 		RunE: func(c *cobra.Command, args []string) error {
 			if !(speed >= 0.1 && speed <= 10000) {
-				return usageError{fmt.Errorf("--speed %v: from 0.1 to 10000 times real time", speed)}
+				return cli.Usage("--speed %v: from 0.1 to 10000 times real time", speed)
 			}
 			if !slices.Contains(addendumSeats, who) {
-				return usageError{fmt.Errorf("--who %s: no seat; say %s", strconv.QuoteToASCII(who), strings.Join(addendumSeats, ", "))}
+				return cli.Usage("--who %s: no seat; say %s", strconv.QuoteToASCII(who), strings.Join(addendumSeats, ", "))
 			}
 			if name == "" {
 				name = loginName()
@@ -85,7 +86,7 @@ With --check nothing is played: the log is folded as fast as it can be read.`,
 			if check {
 				return checkParts(c, parts)
 			}
-			as := session.Author{Who: who, Name: name, Tool: "hawse/" + version, Build: build(), Refuse: beingWritten}
+			as := session.Author{Who: who, Name: name, Tool: cli.Tool, Build: cli.Build(), Refuse: beingWritten}
 			return play(c, parts, speed, decideHeadless(bare, c.ErrOrStderr()), as, look)
 		},
 	}
@@ -117,7 +118,7 @@ func partsOf(args []string, alone bool) ([]session.Part, error) {
 
 // checkParts folds all parts of a pull without waiting.
 func checkParts(c *cobra.Command, parts []session.Part) error {
-	folds, damage, err := session.RefoldParts(parts, build())
+	folds, damage, err := session.RefoldParts(parts, cli.Build())
 	out := c.OutOrStdout()
 	for i := range folds {
 		if len(parts) > 1 {
@@ -147,7 +148,7 @@ func play(c *cobra.Command, parts []session.Part, speed float64, bare bool, as s
 			sayFault(c.ErrOrStderr(), p)
 		}
 	}
-	r, err := session.OpenReplayParts(parts, build(), speed)
+	r, err := session.OpenReplayParts(parts, cli.Build(), speed)
 	if err != nil {
 		return err
 	}
@@ -203,7 +204,7 @@ func sayFold(c *cobra.Command, folds ...*session.Fold) error {
 		fmt.Fprintf(out, "%d words that the cut-short log had no time to hold\n", unsaid)
 	}
 	if differ > 0 {
-		return exitWith(exitDiffers, "%d words differ between then and now", differ)
+		return cli.Exit(cli.ExitDiffers, "%d words differ between then and now", differ)
 	}
 	fmt.Fprintf(out, "%d records folded, %d words: all as said then\n", records, says)
 	return nil

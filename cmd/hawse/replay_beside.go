@@ -13,6 +13,7 @@ import (
 
 	"hawse/acquire"
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 	"hawse/safety"
 	"hawse/trial"
 	"hawse/tui"
@@ -79,13 +80,13 @@ func goesOn(p, from session.Part) bool {
 // sideBySide shows two pulls together.
 func sideBySide(c *cobra.Command, a, b []session.Part, speed float64, look screenLook) error {
 	if ok, why := hasScreen(); !ok {
-		return exitWith(exitStart, "two pulls are laid side by side on a screen: %s; 'hawse results A B' tells what each came to", why)
+		return cli.Exit(cli.ExitStart, "two pulls are laid side by side on a screen: %s; 'hawse results A B' tells what each came to", why)
 	}
 	courses := [2]*session.Course{}
 	for i, parts := range [][]session.Part{a, b} {
 		k, err := session.ReadCourse(parts, nil)
 		if err != nil {
-			return exitWith(exitRecord, "%w; 'hawse replay' plays it by itself", err)
+			return cli.Exit(cli.ExitRecord, "%w; 'hawse replay' plays it by itself", err)
 		}
 		if k.Pull.Empty() {
 			return fmt.Errorf("%s: nothing was hauled in stage pull: nothing to lay beside another", parts[0].Path)

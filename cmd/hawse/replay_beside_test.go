@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 	"hawse/logfmt"
 	"hawse/trial"
 )
@@ -41,10 +42,10 @@ func TestTwoPullsAreTold(t *testing.T) {
 			t.Errorf("%q: two pulls %v, the first in %d parts; want %v, %d", tt.args, got, len(a), tt.want, tt.parts)
 		}
 	}
-	if code, _, errOut := hawse("replay", other, two); code != exitStart || !strings.Contains(errOut, "side by side on a screen") || !strings.Contains(errOut, "hawse results A B") {
+	if code, _, errOut := hawse("replay", other, two); code != cli.ExitStart || !strings.Contains(errOut, "side by side on a screen") || !strings.Contains(errOut, "hawse results A B") {
 		t.Errorf("two pulls without a screen: code %d, %q", code, errOut)
 	}
-	if code, _, errOut := hawse("replay", other, "--who", "ghost"); code != exitUsage || !strings.Contains(errOut, "no seat") {
+	if code, _, errOut := hawse("replay", other, "--who", "ghost"); code != cli.ExitUsage || !strings.Contains(errOut, "no seat") {
 		t.Errorf("a seat that is none: code %d, %q", code, errOut)
 	}
 	if _, help, _ := hawse("replay", "--help"); !strings.Contains(help, "REMARKS.") || !strings.Contains(help, "TWO PULLS.") || !strings.Contains(help, "EARLIER PULLS.") {
@@ -67,7 +68,7 @@ func TestTwoPullsAreTold(t *testing.T) {
 // What was said in a replay and cannot be kept is printed, whatever it holds.
 func TestSaidAndNotKeptIsPrinted(t *testing.T) {
 	log := shortLog(t, t.TempDir(), "a.log", nil, true)
-	r, err := session.OpenReplay(log, build(), 1)
+	r, err := session.OpenReplay(log, cli.Build(), 1)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -103,7 +104,7 @@ func TestMomentOfAnAddendumIsTold(t *testing.T) {
 			t.Errorf("hawse %q:\n%s", args, out)
 		}
 	}
-	if code, out, errOut := hawse("verify", dir); code != exitDone {
+	if code, out, errOut := hawse("verify", dir); code != cli.ExitDone {
 		t.Errorf("verify: code %d\n%s%s", code, out, errOut)
 	}
 }

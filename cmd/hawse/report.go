@@ -15,6 +15,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"hawse/acquire"
+	"hawse/cmd/hawse/cli"
 	"hawse/trial"
 	"hawse/trial/report"
 )
@@ -45,17 +46,17 @@ Nothing is overwritten unless --again says so, and then only a report.
 Exit codes as those of 'hawse results': 6, a record is not whole; 1, a log could
 not be read. The report is made all the same.`,
 		Example: "  hawse report my-trial\n  hawse report my-trial/logs/A1-20260412T090211Z.log\n  hawse report my-trial --by mean_10_20m --out evening",
-		Args:    exactly(1, "one folder or one log"),
+		Args:    cli.Exactly(1, "one folder or one log"),
 		RunE: func(c *cobra.Command, args []string) error {
 			q, err := quantityKeyed(by)
 			if err != nil {
-				return usageError{err}
+				return cli.Usage("%w", err)
 			}
 			if out == "" {
 				out = reportFolder(args[0])
 			}
 			if err := mayWrite(out, again); err != nil {
-				return exitWith(exitStart, "%w", err)
+				return cli.Exit(cli.ExitStart, "%w", err)
 			}
 			defer frugal()()
 			bar := barTo(c.ErrOrStderr())
@@ -66,7 +67,7 @@ not be read. The report is made all the same.`,
 			}
 			if r := reference; r != "" && set.campaign.Trial != nil {
 				if _, ok := set.campaign.Trial.Anchor(r); !ok {
-					return usageError{fmt.Errorf("--reference %q: the trial file has no anchor of that id", r)}
+					return cli.Usage("--reference %q: the trial file has no anchor of that id", r)
 				}
 			}
 			err = report.Make(&set.campaign, onAllCores(progressOn(bar, "drawing")), reportTo(out))
@@ -153,7 +154,7 @@ func reportTo(dir string) report.Put {
 	return func(name string, write func(io.Writer) error) error {
 		path := filepath.Join(dir, filepath.FromSlash(name))
 		if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
-			return exitWith(exitStart, "cannot make the report's folder: %w", err)
+			return cli.Exit(cli.ExitStart, "cannot make the report's folder: %w", err)
 		}
 		tmp := path + ".part"
 		f, err := os.Create(tmp)

@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 	"hawse/safety"
 	"hawse/trial"
 	"hawse/trial/report"
@@ -28,7 +29,7 @@ type reportSet struct {
 // readReport reads all pulls of a folder, or one log.
 func readReport(arg string, told func(done, of int)) *reportSet {
 	set := &reportSet{}
-	set.campaign.Tool = "hawse " + version + " (build " + build() + ")"
+	set.campaign.Tool = "hawse " + cli.Version + " (build " + cli.Build() + ")"
 	var named, found []string
 	if isDir(arg) {
 		paths, unread := logsIn([]string{arg})

@@ -10,6 +10,7 @@ import (
 	"sync"
 	"testing"
 
+	"hawse/cmd/hawse/cli"
 	"hawse/logfmt"
 )
 
@@ -106,12 +107,12 @@ func TestCampaignIsTheSameBySeedAndWhole(t *testing.T) {
 		t.Errorf("the same seed gives %d and %d bytes that differ", len(x), len(y))
 	}
 	var out, errs bytes.Buffer
-	if code := run([]string{"verify", a}, &out, &errs); code != exitDone {
+	if code := run([]string{"verify", a}, &out, &errs); code != cli.ExitDone {
 		t.Errorf("verify: exit %d\n%s%s", code, out.String(), errs.String())
 	}
 	for _, id := range []string{"A16-4", "B16s-1"} { // a stop that was called, and a trip
 		out.Reset()
-		if code := run([]string{"replay", "--check", logOf(t, a, ids[id])}, &out, &errs); code != exitDone {
+		if code := run([]string{"replay", "--check", logOf(t, a, ids[id])}, &out, &errs); code != cli.ExitDone {
 			t.Errorf("replay --check of %s: exit %d\n%s%s", id, code, out.String(), errs.String())
 		}
 	}
@@ -162,8 +163,8 @@ func TestReportOfABadFolder(t *testing.T) {
 	fewRuns(t, other, 2, "A16-2") // another seed, so another state of the trial file
 	var out, errs bytes.Buffer
 	code := run([]string{"report", dir}, &out, &errs)
-	if code != exitFailed && code != exitRecord {
-		t.Errorf("exit %d; want %d or %d: not all could be used\n%s", code, exitFailed, exitRecord, errs.String())
+	if code != cli.ExitFailed && code != cli.ExitRecord {
+		t.Errorf("exit %d; want %d or %d: not all could be used\n%s", code, cli.ExitFailed, cli.ExitRecord, errs.String())
 	}
 	if strings.Contains(errs.String(), "\x1b") {
 		t.Errorf("a name of a file reaches the screen raw: %q", errs.String())
@@ -186,13 +187,13 @@ func TestReportOfABadFolder(t *testing.T) {
 	if !bytes.HasPrefix(page, []byte(reportMark)) {
 		t.Errorf("report.html begins with %q; --again would not know it", page[:min(len(page), 150)])
 	}
-	if code = run([]string{"report", dir}, &out, &errs); code != exitStart {
-		t.Errorf("a second time: exit %d; want %d, a report is there", code, exitStart)
+	if code = run([]string{"report", dir}, &out, &errs); code != cli.ExitStart {
+		t.Errorf("a second time: exit %d; want %d, a report is there", code, cli.ExitStart)
 	}
-	if code = run([]string{"report", dir, "--out", logs}, &out, &errs); code != exitStart {
-		t.Errorf("into the folder of logs: exit %d; want %d", code, exitStart)
+	if code = run([]string{"report", dir, "--out", logs}, &out, &errs); code != cli.ExitStart {
+		t.Errorf("into the folder of logs: exit %d; want %d", code, cli.ExitStart)
 	}
-	if code = run([]string{"report", dir, "--again", "--by", "peak_1s"}, &out, &errs); code != exitFailed && code != exitRecord {
+	if code = run([]string{"report", dir, "--again", "--by", "peak_1s"}, &out, &errs); code != cli.ExitFailed && code != cli.ExitRecord {
 		t.Errorf("--again: exit %d", code)
 	}
 }
@@ -202,7 +203,7 @@ func TestReportOfOneLog(t *testing.T) {
 	id := fewRuns(t, dir, 1, "A16-4")["A16-4"]
 	path := logOf(t, dir, id)
 	var out, errs bytes.Buffer
-	if code := run([]string{"report", path}, &out, &errs); code != exitDone {
+	if code := run([]string{"report", path}, &out, &errs); code != cli.ExitDone {
 		t.Fatalf("exit %d\n%s", code, errs.String())
 	}
 	b, err := os.ReadFile(strings.TrimSuffix(path, ".log") + "-report/report.md")
@@ -223,12 +224,12 @@ func TestReportUsage(t *testing.T) {
 	dir := t.TempDir()
 	for _, args := range [][]string{{"report"}, {"report", dir, dir}, {"report", dir, "--by", "beauty"}} {
 		var out, errs bytes.Buffer
-		if code := run(args, &out, &errs); code != exitUsage {
-			t.Errorf("%v: exit %d; want %d: %s", args, code, exitUsage, errs.String())
+		if code := run(args, &out, &errs); code != cli.ExitUsage {
+			t.Errorf("%v: exit %d; want %d: %s", args, code, cli.ExitUsage, errs.String())
 		}
 	}
 	var out, errs bytes.Buffer
-	if code := run([]string{"report", filepath.Join(dir, "nowhere")}, &out, &errs); code != exitFailed {
-		t.Errorf("nowhere: exit %d; want %d: %s", code, exitFailed, errs.String())
+	if code := run([]string{"report", filepath.Join(dir, "nowhere")}, &out, &errs); code != cli.ExitFailed {
+		t.Errorf("nowhere: exit %d; want %d: %s", code, cli.ExitFailed, errs.String())
 	}
 }

@@ -11,6 +11,7 @@ import (
 
 	"hawse/acquire"
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 	"hawse/trial"
 )
 
@@ -54,25 +55,25 @@ could not be read; the others are told all the same.`,
 		Example: "  hawse results logs\n  hawse results logs/A1-20260412T090211Z.log --json\n  hawse results logs --csv > results.csv\n  hawse results logs/A2.log --table --budget",
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) == 0 && !what {
-				return usageError{fmt.Errorf("say which log, or which folder of logs")}
+				return cli.Usage("say which log, or which folder of logs")
 			}
 			return nil
 		},
 		RunE: func(c *cobra.Command, args []string) error {
 			switch {
 			case asJSON && asCSV:
-				return usageError{errors.New("--json or --csv, not both")}
+				return cli.Usage("--json or --csv, not both")
 			case asTable && (asJSON || asCSV):
-				return usageError{errors.New("--table, --json or --csv, one of them")}
+				return cli.Usage("--table, --json or --csv, one of them")
 			case withBudget && asCSV:
-				return usageError{errors.New("--budget goes with --table, --json or the text, not with --csv")}
+				return cli.Usage("--budget goes with --table, --json or the text, not with --csv")
 			case what:
 				_, err := io.WriteString(c.OutOrStdout(), trial.QuantitiesDoc())
 				return err
 			}
 			over, err := parseStretches(said)
 			if err != nil {
-				return usageError{err}
+				return cli.Usage("%w", err)
 			}
 			all, faults := readResults(args, over...)
 			all, copies := session.DropCopies(all)
@@ -139,11 +140,11 @@ func resultsCode(all []*session.Result, faults []error) error {
 	}
 	switch {
 	case len(faults) > 0 && bad > 0:
-		return exitWith(exitFailed, "%w; and of %d of %d pulls the record is not whole", errors.Join(faults...), bad, len(all))
+		return cli.Exit(cli.ExitFailed, "%w; and of %d of %d pulls the record is not whole", errors.Join(faults...), bad, len(all))
 	case len(faults) > 0:
 		return errors.Join(faults...)
 	case bad > 0:
-		return exitWith(exitRecord, "of %d of %d pulls the record is not whole; what there is was told", bad, len(all))
+		return cli.Exit(cli.ExitRecord, "of %d of %d pulls the record is not whole; what there is was told", bad, len(all))
 	}
 	return nil
 }

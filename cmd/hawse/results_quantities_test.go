@@ -10,6 +10,7 @@ import (
 
 	"github.com/charmbracelet/x/ansi"
 
+	"hawse/cmd/hawse/cli"
 	"hawse/trial"
 )
 
@@ -95,11 +96,11 @@ func TestResultsKeysAreTheTables(t *testing.T) {
 
 func TestResultsForms(t *testing.T) {
 	code, out, _ := hawse("results", "--quantities")
-	if code != exitDone || out != trial.QuantitiesDoc() {
+	if code != cli.ExitDone || out != trial.QuantitiesDoc() {
 		t.Errorf("--quantities: code %d\n%s", code, out)
 	}
 	for _, args := range [][]string{{"--table", "--csv"}, {"--table", "--json"}, {"--budget", "--csv"}} {
-		if code, _, errOut := hawse(append([]string{"results", "x.log"}, args...)...); code != exitUsage {
+		if code, _, errOut := hawse(append([]string{"results", "x.log"}, args...)...); code != cli.ExitUsage {
 			t.Errorf("%q: code %d, %s", args, code, errOut)
 		}
 	}
@@ -111,7 +112,7 @@ func TestResultsMeans(t *testing.T) {
 	for _, form := range [][]string{{"--table"}, {}, {"--json"}, {"--csv"}} {
 		args := append([]string{"results", "--mean", "0.1 m..0.3 m", "--mean", "2 m .. 8.5 m", log}, form...)
 		code, out, errOut := hawse(args...)
-		if code != exitDone {
+		if code != cli.ExitDone {
 			t.Fatalf("%q: code %d, %s", args, code, errOut)
 		}
 		wants := map[string][]string{"--json": {`"from_m":0.1,`, "0 of its 6.5 m were hauled"}, "--csv": {"mean_over_0p1_0p3m_deck_n", "corrected_mean_over_2_8p5m_anchor_n_u"}}[strings.Join(form, "")]
@@ -126,7 +127,7 @@ func TestResultsMeans(t *testing.T) {
 		}
 	}
 	for _, bad := range []string{"", "5 m", "5 m..", "5..9", "9 m..5 m", "5 m..5 m", "nan m..5 m", "1 m..inf m"} {
-		if code, _, errOut := hawse("results", "--mean", bad, log); code != exitUsage {
+		if code, _, errOut := hawse("results", "--mean", bad, log); code != cli.ExitUsage {
 			t.Errorf("--mean %q: code %d, %s", bad, code, errOut)
 		}
 	}
@@ -142,10 +143,10 @@ func TestResultsOfATornLog(t *testing.T) {
 		torn := write(t, filepath.Join(t.TempDir(), "torn.log"), string(text[:keep]))
 		for _, form := range []string{"--table", "--json", "--csv"} {
 			code, out, errOut := hawse("results", form, torn)
-			if code != exitRecord && code != exitFailed {
+			if code != cli.ExitRecord && code != cli.ExitFailed {
 				t.Errorf("%d bytes, %s: code %d, %s", keep, form, code, errOut)
 			}
-			if code == exitRecord && out == "" {
+			if code == cli.ExitRecord && out == "" {
 				t.Errorf("%d bytes, %s: nothing is told; %s", keep, form, errOut)
 			}
 			if strings.Contains(out, "NaN") || strings.Contains(out, "Inf") {

@@ -16,6 +16,7 @@ import (
 
 	"hawse/acquire"
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 	"hawse/logfmt"
 	"hawse/safety"
 	"hawse/trial"
@@ -209,7 +210,7 @@ func resultsIn(t *testing.T, dir string, args ...string) (code int, out, errOut 
 func TestResultsOfAFolder(t *testing.T) {
 	dir := filepath.Dir(campaignOfLogs(t))
 	code, page, errOut := resultsIn(t, dir, "logs")
-	if code != exitRecord || !strings.Contains(errOut, "of 1 of 3 pulls the record is not whole") {
+	if code != cli.ExitRecord || !strings.Contains(errOut, "of 1 of 3 pulls the record is not whole") {
 		t.Errorf("a folder with a log that was cut short: code %d, %s", code, errOut)
 	}
 	golden(t, "results.folder.txt", plain(page))
@@ -225,7 +226,7 @@ func TestResultsOfAFolder(t *testing.T) {
 	code, doc, _ := resultsIn(t, dir, "--json", "logs")
 	golden(t, "results.folder.jsonl", plain(doc))
 	lines := strings.Split(strings.TrimSpace(doc), "\n")
-	if code != exitRecord || len(lines) != 3 {
+	if code != cli.ExitRecord || len(lines) != 3 {
 		t.Fatalf("as JSON: code %d, %d lines; want one a pull", code, len(lines))
 	}
 	var pull struct {
@@ -242,7 +243,7 @@ func TestResultsOfAFolder(t *testing.T) {
 	code, sheet, _ := resultsIn(t, dir, "--csv", "logs")
 	golden(t, "results.folder.csv", plain(sheet))
 	rows, err := csv.NewReader(strings.NewReader(sheet)).ReadAll()
-	if code != exitRecord || err != nil || len(rows) != 4 || !strings.Contains(sheet, "\r\n") {
+	if code != cli.ExitRecord || err != nil || len(rows) != 4 || !strings.Contains(sheet, "\r\n") {
 		t.Fatalf("as CSV: code %d, %v, %d rows", code, err, len(rows))
 	}
 	for _, row := range rows {
@@ -261,7 +262,7 @@ func TestResultsOfOneLog(t *testing.T) {
 	first, second := filepath.Join(dir, "A1-20260412T090211Z.log"), filepath.Join(dir, "A1-20260412T090341Z.log")
 	_, want, _ := hawse("results", first)
 	for _, args := range [][]string{{second}, {first, second}} {
-		if code, got, _ := hawse(append([]string{"results"}, args...)...); code != exitRecord || got != want {
+		if code, got, _ := hawse(append([]string{"results"}, args...)...); code != cli.ExitRecord || got != want {
 			t.Errorf("results of %q: code %d\n%swant\n%s", args, code, got, want)
 		}
 	}
@@ -269,7 +270,7 @@ func TestResultsOfOneLog(t *testing.T) {
 		t.Errorf("not told that others lie beside it:\n%s", want)
 	}
 	code, out, errOut := hawse("results", filepath.Join(dir, "A2.log"))
-	if out = strings.Join(strings.Fields(out), " "); code != exitDone || strings.Contains(out, "the last good one") || !strings.Contains(out, "no good one before it is known") {
+	if out = strings.Join(strings.Fields(out), " "); code != cli.ExitDone || strings.Contains(out, "the last good one") || !strings.Contains(out, "no good one before it is known") {
 		t.Errorf("a doubtful pull alone: code %d, %s\n%s", code, errOut, out)
 	}
 }
@@ -294,12 +295,12 @@ func TestResultsOfBadInput(t *testing.T) {
 		code int
 		want string
 	}{
-		{"nothing", nil, exitUsage, "which log"},
-		{"both forms", []string{"--json", "--csv", good}, exitUsage, "not both"},
-		{"no such log", []string{filepath.Join(dir, "none.log"), good}, exitFailed, "no such file"},
-		{"no log", []string{foreign, good}, exitFailed, "no log of this program"},
-		{"an empty folder", []string{empty, good}, exitFailed, "no log in it"},
-		{"a head that is harmed", []string{harmed, good}, exitRecord, "of 1 of 2 pulls"},
+		{"nothing", nil, cli.ExitUsage, "which log"},
+		{"both forms", []string{"--json", "--csv", good}, cli.ExitUsage, "not both"},
+		{"no such log", []string{filepath.Join(dir, "none.log"), good}, cli.ExitFailed, "no such file"},
+		{"no log", []string{foreign, good}, cli.ExitFailed, "no log of this program"},
+		{"an empty folder", []string{empty, good}, cli.ExitFailed, "no log in it"},
+		{"a head that is harmed", []string{harmed, good}, cli.ExitRecord, "of 1 of 2 pulls"},
 	}
 	if os.Getuid() != 0 {
 		tests = append(tests, struct {
@@ -307,7 +308,7 @@ func TestResultsOfBadInput(t *testing.T) {
 			args []string
 			code int
 			want string
-		}{"not allowed", []string{locked, good}, exitFailed, "permission denied"})
+		}{"not allowed", []string{locked, good}, cli.ExitFailed, "permission denied"})
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -315,7 +316,7 @@ func TestResultsOfBadInput(t *testing.T) {
 			if code != tt.code || !strings.Contains(errOut, tt.want) {
 				t.Errorf("code %d, %q; want %d and %q", code, errOut, tt.code, tt.want)
 			}
-			if tt.code != exitUsage && !strings.Contains(out, "A2, anchor") {
+			if tt.code != cli.ExitUsage && !strings.Contains(out, "A2, anchor") {
 				t.Errorf("the good log is not told:\n%s", out)
 			}
 			if strings.ContainsAny(out+errOut, "\x00\x1b") {

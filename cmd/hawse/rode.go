@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"hawse/acquire"
+	"hawse/cmd/hawse/cli"
 	"hawse/trial"
 	"hawse/trial/rode"
 )
@@ -51,7 +52,7 @@ or over tension.
 It is a model of a line at rest on level ground: no current, no waves, no burial.
 A rode stores what the energy line says, and lets it go at once if it parts.
 
-` + cautions + "\n\n" + exitHelp,
+` + cautions + "\n\n" + cli.ExitHelp,
 		Example: `  hawse rode my-trial/trial.toml --tension "3.1 kN"
   hawse rode my-trial/trial.toml --run A1 --table payout
   hawse rode --height "200 m" --tension "256 kN" \
@@ -61,7 +62,7 @@ A rode stores what the energy line says, and lets it go at once if it parts.
     --piece "length=45 m, weight=0.3 N/m, ea=400 kN"`,
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) > 1 {
-				return usageError{fmt.Errorf("%s wants one trial file, or --piece; see '%s --help'", c.CommandPath(), c.CommandPath())}
+				return cli.Usage("%s wants one trial file, or --piece; see '%s --help'", c.CommandPath(), c.CommandPath())
 			}
 			return nil
 		},
@@ -112,15 +113,15 @@ func (f *rodeFlags) ask(args []string) (*rodeAsk, error) {
 	var err error
 	switch {
 	case len(args) == 1 && len(f.pieces) > 0:
-		return nil, usageError{errors.New("a trial file and --piece: give one of them")}
+		return nil, cli.Usage("a trial file and --piece: give one of them")
 	case len(args) == 1 && f.height != "":
-		return nil, usageError{errors.New("--height goes with --piece; of a trial file say --depth, the roller's height is in it")}
+		return nil, cli.Usage("--height goes with --piece; of a trial file say --depth, the roller's height is in it")
 	case len(args) == 1:
 		err = f.ofTrial(q, args[0])
 	case len(f.pieces) == 0:
-		return nil, usageError{errors.New("no pieces: name a trial file, or give --height and a --piece for each piece from the anchor up")}
+		return nil, cli.Usage("no pieces: name a trial file, or give --height and a --piece for each piece from the anchor up")
 	case f.run != "" || f.depth != "":
-		return nil, usageError{errors.New("--run and --depth go with a trial file; with --piece say --height")}
+		return nil, cli.Usage("--run and --depth go with a trial file; with --piece say --height")
 	default:
 		err = f.ofPieces(q)
 	}
@@ -129,22 +130,22 @@ func (f *rodeFlags) ask(args []string) (*rodeAsk, error) {
 	}
 	switch {
 	case f.tension != "" && f.span != "":
-		return nil, usageError{errors.New("--tension and --span: give one of them, the other comes out")}
+		return nil, cli.Usage("--tension and --span: give one of them, the other comes out")
 	case f.table != "" && f.table != "payout" && f.table != "tension":
-		return nil, usageError{fmt.Errorf("--table %s: a table is over payout or tension", strconv.QuoteToASCII(f.table))}
+		return nil, cli.Usage("--table %s: a table is over payout or tension", strconv.QuoteToASCII(f.table))
 	case f.table != "" && f.span != "":
-		return nil, usageError{errors.New("--span: a table is over payout or tension; leave the span out")}
+		return nil, cli.Usage("--span: a table is over payout or tension; leave the span out")
 	case f.table == "" && (f.from != "" || f.to != "" || f.step != ""):
-		return nil, usageError{errors.New("--from, --to and --step go with --table")}
+		return nil, cli.Usage("--from, --to and --step go with --table")
 	case f.table == "" && f.tension == "" && f.span == "":
-		return nil, usageError{errors.New(`nothing asked: give --tension "3.1 kN", --span "52 m" or --table payout`)}
+		return nil, cli.Usage(`nothing asked: give --tension "3.1 kN", --span "52 m" or --table payout`)
 	}
 	if f.tension != "" {
 		if q.tension, err = trial.ParseForce(f.tension); err != nil {
-			return nil, usageError{fmt.Errorf("--tension: %w", err)}
+			return nil, cli.Usage("--tension: %w", err)
 		}
 		if !(q.tension > 0) {
-			return nil, usageError{fmt.Errorf("--tension %s: give a tension above 0", f.tension)}
+			return nil, cli.Usage("--tension %s: give a tension above 0", f.tension)
 		}
 		if err := q.mayCarry(q.tension); err != nil {
 			return nil, err
@@ -152,7 +153,7 @@ func (f *rodeFlags) ask(args []string) (*rodeAsk, error) {
 	}
 	if f.span != "" {
 		if q.span, err = trial.ParseLength(f.span); err != nil {
-			return nil, usageError{fmt.Errorf("--span: %w", err)}
+			return nil, cli.Usage("--span: %w", err)
 		}
 		q.hasSpan = true
 	}
@@ -166,7 +167,7 @@ func (f *rodeFlags) ofTrial(q *rodeAsk, path string) error {
 		return err
 	}
 	if len(t.Runs) == 0 {
-		return exitWith(exitTrial, "%s: no run in it, so no payout and no depth", acquire.Visible([]byte(path)))
+		return cli.Exit(cli.ExitTrial, "%s: no run in it, so no payout and no depth", acquire.Visible([]byte(path)))
 	}
 	run := t.Runs[0]
 	if f.run != "" {
@@ -177,22 +178,22 @@ func (f *rodeFlags) ofTrial(q *rodeAsk, path string) error {
 			}
 		}
 		if !found {
-			return usageError{fmt.Errorf("--run %s: no such run in the trial file", strconv.QuoteToASCII(f.run))}
+			return cli.Usage("--run %s: no such run in the trial file", strconv.QuoteToASCII(f.run))
 		}
 	}
 	height, out := t.HeightOf(run), run.Payout
 	if f.depth != "" {
 		depth, err := trial.ParseLength(f.depth)
 		if err != nil {
-			return usageError{fmt.Errorf("--depth: %w", err)}
+			return cli.Usage("--depth: %w", err)
 		}
 		if !(depth > 0) {
-			return usageError{fmt.Errorf("--depth %s: give a depth above 0", f.depth)}
+			return cli.Usage("--depth %s: give a depth above 0", f.depth)
 		}
 		height = depth + t.Vessel.Fairlead
 	}
 	if q.rode, err = t.Statics(height); err != nil {
-		return exitWith(exitFailed, "%w", err)
+		return cli.Exit(cli.ExitFailed, "%w", err)
 	}
 	q.pieces, q.show, q.fairlead = t.Rode, t.Show, t.Vessel.Fairlead
 	q.top = t.Limits[trial.Pull].TensionStop
@@ -209,22 +210,22 @@ func (f *rodeFlags) ofTrial(q *rodeAsk, path string) error {
 func (f *rodeFlags) ofPieces(q *rodeAsk) error {
 	q.show, q.title = trial.Show{Tension: kilonewton, Length: metre, Speed: metresAMinute}, "rode of the command line"
 	if f.height == "" {
-		return usageError{errors.New(`--height is missing: from anchor to fairlead, such as --height "7.5 m"`)}
+		return cli.Usage(`--height is missing: from anchor to fairlead, such as --height "7.5 m"`)
 	}
 	height, err := trial.ParseLength(f.height)
 	if err != nil {
-		return usageError{fmt.Errorf("--height: %w", err)}
+		return cli.Usage("--height: %w", err)
 	}
 	var parts []rode.Piece
 	for i, text := range f.pieces {
 		p, part, err := parsePiece(text, i+1)
 		if err != nil {
-			return usageError{fmt.Errorf("--piece %d, %s: %w", i+1, strconv.QuoteToASCII(text), err)}
+			return cli.Usage("--piece %d, %s: %w", i+1, strconv.QuoteToASCII(text), err)
 		}
 		q.pieces, parts = append(q.pieces, p), append(parts, part)
 	}
 	if q.rode, err = rode.New(float64(height), parts); err != nil {
-		return usageError{err}
+		return cli.Usage("%w", err)
 	}
 	return q.cut(f.out, trial.Length(q.rode.Total()))
 }
@@ -291,14 +292,14 @@ func parsePiece(text string, number int) (p trial.Piece, part rode.Piece, err er
 func (q *rodeAsk) cut(text string, out trial.Length) (err error) {
 	if text != "" {
 		if out, err = trial.ParseLength(text); err != nil {
-			return usageError{fmt.Errorf("--out: %w", err)}
+			return cli.Usage("--out: %w", err)
 		}
 	}
 	if err := q.rode.SetOut(float64(out)); err != nil {
-		return usageError{err}
+		return cli.Usage("%w", err)
 	}
 	if h := trial.Length(q.rode.Height()); out < h && !q.reaches() {
-		return exitWith(exitFailed, "%s of rode out does not reach the fairlead, %s over the anchor: check depth and rode out", q.length(out), q.length(h))
+		return cli.Exit(cli.ExitFailed, "%s of rode out does not reach the fairlead, %s over the anchor: check depth and rode out", q.length(out), q.length(h))
 	}
 	return nil
 }
@@ -314,7 +315,7 @@ func (q *rodeAsk) reaches() bool {
 func (q *rodeAsk) mayCarry(t trial.Force) error {
 	tr := trial.Trial{Rode: q.pieces}
 	if name, mbl := tr.LeastMBL(trial.Length(q.rode.Out())); mbl > 0 && t > mbl {
-		return exitWith(exitFailed, "%s is above the breaking load of %s, %s: it would part; ask for less, or correct mbl", q.force(t), acquire.Visible([]byte(name)), q.force(mbl))
+		return cli.Exit(cli.ExitFailed, "%s is above the breaking load of %s, %s: it would part; ask for less, or correct mbl", q.force(t), acquire.Visible([]byte(name)), q.force(mbl))
 	}
 	return nil
 }
@@ -328,9 +329,6 @@ func (q *rodeAsk) solve() (rode.State, error) {
 		}
 	} else {
 		s, err = q.rode.AtTension(float64(q.tension))
-	}
-	if coded := (*exitError)(nil); err != nil && !errors.As(err, &coded) {
-		err = exitWith(exitFailed, "%w", err)
 	}
 	return s, err
 }

@@ -8,6 +8,7 @@ import (
 	"math"
 	"strconv"
 
+	"hawse/cmd/hawse/cli"
 	"hawse/trial"
 	"hawse/trial/rode"
 )
@@ -75,10 +76,10 @@ func (q *rodeAsk) tableRows(f rodeFlags) ([]rodeRow, error) {
 		var rows []rodeRow
 		for i := len(at) - 1; i >= 0; i-- { // as a pull goes
 			if err := q.rode.SetOut(at[i]); err != nil {
-				return nil, usageError{fmt.Errorf("--from, --to: %w", err)}
+				return nil, cli.Usage("--from, --to: %w", err)
 			}
 			if at[i] < h {
-				return nil, usageError{fmt.Errorf("--from %s: shorter than the fairlead is high, %s", q.length(trial.Length(at[i])), q.length(trial.Length(h)))}
+				return nil, cli.Usage("--from %s: shorter than the fairlead is high, %s", q.length(trial.Length(at[i])), q.length(trial.Length(h)))
 			}
 			rows = append(rows, q.rodeRow(float64(q.tension)))
 		}
@@ -86,7 +87,7 @@ func (q *rodeAsk) tableRows(f rodeFlags) ([]rodeRow, error) {
 	}
 	slack, err := q.rode.AtSpan(0)
 	if err != nil {
-		return nil, exitWith(exitFailed, "%w", err)
+		return nil, cli.Exit(cli.ExitFailed, "%w", err)
 	}
 	most := max(float64(q.top), 20*slack.T)
 	if q.tension > 0 {
@@ -111,25 +112,25 @@ func tableSteps[Q ~float64](f rodeFlags, parse func(string) (Q, error), from, to
 		}
 		v, err := parse(text)
 		if err != nil {
-			return usageError{fmt.Errorf("--%s: %w", flag, err)}
+			return cli.Usage("--%s: %w", flag, err)
 		}
 		*to = float64(v)
 		return nil
 	}
 	step := 0.0
 	if err := errors.Join(read("from", f.from, &from), read("to", f.to, &to), read("step", f.step, &step)); err != nil {
-		return nil, usageError{err}
+		return nil, cli.Usage("%w", err)
 	}
 	switch {
 	case !(from > 0) || !(to > from):
-		return nil, usageError{errors.New("--from and --to: a table goes from something above 0 to something more")}
+		return nil, cli.Usage("--from and --to: a table goes from something above 0 to something more")
 	case f.step != "" && !(step > 0):
-		return nil, usageError{errors.New("--step: give a step above 0")}
+		return nil, cli.Usage("--step: give a step above 0")
 	case step == 0:
 		step = niceStep((to - from) / 12)
 	}
 	if (to-from)/step > mostRows {
-		return nil, usageError{fmt.Errorf("--step %s gives more than %d rows", strconv.QuoteToASCII(f.step), mostRows)}
+		return nil, cli.Usage("--step %s gives more than %d rows", strconv.QuoteToASCII(f.step), mostRows)
 	}
 	out := []float64{from}
 	for i := math.Floor(from/step) + 1; i*step < to*(1-1e-9); i++ {

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"testing"
 
+	"hawse/cmd/hawse/cli"
 	"hawse/trial"
 )
 
@@ -24,7 +25,7 @@ func rodeRun(t *testing.T, args ...string) (code int, out, errOut string) {
 func rodeAnswer(t *testing.T, args ...string) rodeDoc {
 	t.Helper()
 	code, out, errOut := rodeRun(t, append(args, "--json")...)
-	if code != exitDone {
+	if code != cli.ExitDone {
 		t.Fatalf("%q: exit %d, %s", args, code, errOut)
 	}
 	var doc rodeDoc
@@ -102,7 +103,7 @@ func TestRodeOfATrial(t *testing.T) {
 		t.Errorf("run A1: %v m out over %v m, scope %v; want 60, 7.5, 8", doc.RodeOut, doc.Height, doc.Scope)
 	}
 	code, out, errOut := rodeRun(t, path, "--tension", "3.1 kN")
-	if code != exitDone {
+	if code != cli.ExitDone {
 		t.Fatalf("exit %d, %s", code, errOut)
 	}
 	for i, line := range strings.Split(out, "\n") {
@@ -118,7 +119,7 @@ func TestRodeOfATrial(t *testing.T) {
 	// The table says of each payout the tension that lifts; asked at that
 	// tension the line is level at the anchor, and a little above it is not.
 	code, out, errOut = rodeRun(t, path, "--table", "payout", "--json")
-	if code != exitDone {
+	if code != cli.ExitDone {
 		t.Fatalf("exit %d, %s", code, errOut)
 	}
 	var rows []struct {
@@ -143,7 +144,7 @@ func TestRodeOfATrial(t *testing.T) {
 			t.Errorf("%v m out, lifts from %v N: a little under it %v N upwards, a little over %v N", r.Out, *r.Lifts, under.AnchorV, over.AnchorV)
 		}
 	}
-	if code, out, errOut = rodeRun(t, path, "--table", "tension", "--step", "500 N"); code != exitDone || strings.Count(out, "\n") < 18 {
+	if code, out, errOut = rodeRun(t, path, "--table", "tension", "--step", "500 N"); code != cli.ExitDone || strings.Count(out, "\n") < 18 {
 		t.Errorf("table over tension: exit %d, %s\n%s", code, errOut, out)
 	}
 }
@@ -163,39 +164,39 @@ func TestRodeRefuses(t *testing.T) {
 		code int
 		want string
 	}{
-		{[]string{"--tension", "1 kN"}, exitUsage, "no pieces"},
-		{[]string{"--piece", good, "--tension", "1 kN"}, exitUsage, "--height is missing"},
-		{[]string{path, "--piece", good, "--tension", "1 kN"}, exitUsage, "give one of them"},
-		{[]string{path, "--height", "7 m", "--tension", "1 kN"}, exitUsage, "--depth"},
-		{[]string{"--height", "7 m", "--piece", good, "--depth", "5 m", "--tension", "1 kN"}, exitUsage, "with --piece say --height"},
-		{[]string{"--height", "7", "--piece", good, "--tension", "1 kN"}, exitUsage, `"7" has no unit`},
-		{[]string{"--height", "0 m", "--piece", good, "--tension", "1 kN"}, exitUsage, "height"},
-		{[]string{"--height", "70 m", "--piece", good, "--tension", "1 kN"}, exitFailed, "does not reach the fairlead"},
-		{[]string{"--height", "7 m", "--piece", "length=50 m", "--tension", "1 kN"}, exitUsage, "weight is missing"},
-		{[]string{"--height", "7 m", "--piece", good + ", colour=3", "--tension", "1 kN"}, exitUsage, "the keys are"},
-		{[]string{"--height", "7 m", "--piece", good + ", weight=3 N/m", "--tension", "1 kN"}, exitUsage, "weight is given twice"},
-		{[]string{"--height", "7 m", "--piece", good + ",", "--tension", "1 kN"}, exitUsage, "no key=value"},
-		{[]string{"--height", "7 m", "--piece", "length=50 m, weight=-3 N/m", "--tension", "1 kN"}, exitUsage, "floats"},
-		{[]string{"--height", "7 m", "--piece", good + ", friction=nan", "--tension", "1 kN"}, exitUsage, "friction"},
-		{[]string{"--height", "7 m", "--piece", good + ", mbl=0 kN", "--tension", "1 kN"}, exitUsage, "breaking load"},
-		{[]string{"--height", "7 m", "--piece", "length=1e9 m, weight=3 N/m", "--tension", "1 kN"}, exitUsage, "length"},
-		{[]string{"--height", "7 m", "--piece", good, "--tension", "20 N"}, exitFailed, "less than the hanging weight"},
-		{[]string{"--height", "7 m", "--piece", good, "--tension", "0 N"}, exitUsage, "above 0"},
-		{[]string{"--height", "7 m", "--piece", good, "--span", "60 m"}, exitFailed, "out of reach"},
-		{[]string{"--height", "7 m", "--piece", good, "--span", "40 m", "--tension", "1 kN"}, exitUsage, "give one of them"},
-		{[]string{"--height", "7 m", "--piece", good + ", mbl=30 kN", "--tension", "31 kN"}, exitFailed, "breaking load of piece 1"},
-		{[]string{"--height", "7 m", "--piece", good + ", ea=100 kN, mbl=30 kN", "--span", "80 m"}, exitFailed, "breaking load of piece 1"},
-		{[]string{path, "--tension", "80 kN"}, exitFailed, "breaking load of low-stretch fibre line"},
-		{[]string{path, "--out", "90 m", "--tension", "1 kN"}, exitUsage, "more than the 80 m"},
-		{[]string{path, "--depth", "62 m", "--tension", "1 kN"}, exitFailed, "does not reach"},
-		{[]string{path, "--run", "Z9", "--tension", "1 kN"}, exitUsage, "no such run"},
-		{[]string{path}, exitUsage, "nothing asked"},
-		{[]string{path, "--table", "scope"}, exitUsage, "over payout or tension"},
-		{[]string{path, "--table", "payout", "--from", "70 m"}, exitUsage, "--from and --to"},
-		{[]string{path, "--table", "payout", "--from", "5 m"}, exitUsage, "shorter than the fairlead is high"},
-		{[]string{path, "--table", "tension", "--step", "0.01 N"}, exitUsage, "more than 500 rows"},
-		{[]string{floating, "--tension", "1 kN"}, exitFailed, "piece 2 from the anchor weighs -0.3"},
-		{[]string{filepath.Join(t.TempDir(), "none.toml"), "--tension", "1 kN"}, exitTrial, "cannot read"},
+		{[]string{"--tension", "1 kN"}, cli.ExitUsage, "no pieces"},
+		{[]string{"--piece", good, "--tension", "1 kN"}, cli.ExitUsage, "--height is missing"},
+		{[]string{path, "--piece", good, "--tension", "1 kN"}, cli.ExitUsage, "give one of them"},
+		{[]string{path, "--height", "7 m", "--tension", "1 kN"}, cli.ExitUsage, "--depth"},
+		{[]string{"--height", "7 m", "--piece", good, "--depth", "5 m", "--tension", "1 kN"}, cli.ExitUsage, "with --piece say --height"},
+		{[]string{"--height", "7", "--piece", good, "--tension", "1 kN"}, cli.ExitUsage, `"7" has no unit`},
+		{[]string{"--height", "0 m", "--piece", good, "--tension", "1 kN"}, cli.ExitUsage, "height"},
+		{[]string{"--height", "70 m", "--piece", good, "--tension", "1 kN"}, cli.ExitFailed, "does not reach the fairlead"},
+		{[]string{"--height", "7 m", "--piece", "length=50 m", "--tension", "1 kN"}, cli.ExitUsage, "weight is missing"},
+		{[]string{"--height", "7 m", "--piece", good + ", colour=3", "--tension", "1 kN"}, cli.ExitUsage, "the keys are"},
+		{[]string{"--height", "7 m", "--piece", good + ", weight=3 N/m", "--tension", "1 kN"}, cli.ExitUsage, "weight is given twice"},
+		{[]string{"--height", "7 m", "--piece", good + ",", "--tension", "1 kN"}, cli.ExitUsage, "no key=value"},
+		{[]string{"--height", "7 m", "--piece", "length=50 m, weight=-3 N/m", "--tension", "1 kN"}, cli.ExitUsage, "floats"},
+		{[]string{"--height", "7 m", "--piece", good + ", friction=nan", "--tension", "1 kN"}, cli.ExitUsage, "friction"},
+		{[]string{"--height", "7 m", "--piece", good + ", mbl=0 kN", "--tension", "1 kN"}, cli.ExitUsage, "breaking load"},
+		{[]string{"--height", "7 m", "--piece", "length=1e9 m, weight=3 N/m", "--tension", "1 kN"}, cli.ExitUsage, "length"},
+		{[]string{"--height", "7 m", "--piece", good, "--tension", "20 N"}, cli.ExitFailed, "less than the hanging weight"},
+		{[]string{"--height", "7 m", "--piece", good, "--tension", "0 N"}, cli.ExitUsage, "above 0"},
+		{[]string{"--height", "7 m", "--piece", good, "--span", "60 m"}, cli.ExitFailed, "out of reach"},
+		{[]string{"--height", "7 m", "--piece", good, "--span", "40 m", "--tension", "1 kN"}, cli.ExitUsage, "give one of them"},
+		{[]string{"--height", "7 m", "--piece", good + ", mbl=30 kN", "--tension", "31 kN"}, cli.ExitFailed, "breaking load of piece 1"},
+		{[]string{"--height", "7 m", "--piece", good + ", ea=100 kN, mbl=30 kN", "--span", "80 m"}, cli.ExitFailed, "breaking load of piece 1"},
+		{[]string{path, "--tension", "80 kN"}, cli.ExitFailed, "breaking load of low-stretch fibre line"},
+		{[]string{path, "--out", "90 m", "--tension", "1 kN"}, cli.ExitUsage, "more than the 80 m"},
+		{[]string{path, "--depth", "62 m", "--tension", "1 kN"}, cli.ExitFailed, "does not reach"},
+		{[]string{path, "--run", "Z9", "--tension", "1 kN"}, cli.ExitUsage, "no such run"},
+		{[]string{path}, cli.ExitUsage, "nothing asked"},
+		{[]string{path, "--table", "scope"}, cli.ExitUsage, "over payout or tension"},
+		{[]string{path, "--table", "payout", "--from", "70 m"}, cli.ExitUsage, "--from and --to"},
+		{[]string{path, "--table", "payout", "--from", "5 m"}, cli.ExitUsage, "shorter than the fairlead is high"},
+		{[]string{path, "--table", "tension", "--step", "0.01 N"}, cli.ExitUsage, "more than 500 rows"},
+		{[]string{floating, "--tension", "1 kN"}, cli.ExitFailed, "piece 2 from the anchor weighs -0.3"},
+		{[]string{filepath.Join(t.TempDir(), "none.toml"), "--tension", "1 kN"}, cli.ExitTrial, "cannot read"},
 	} {
 		code, out, errOut := rodeRun(t, c.args...)
 		if code != c.code || !strings.Contains(errOut, c.want) || out != "" || strings.Count(strings.TrimSpace(errOut), "\n") > 0 {

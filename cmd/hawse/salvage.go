@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"hawse/acquire"
+	"hawse/cmd/hawse/cli"
 	"hawse/logfmt"
 )
 
@@ -31,7 +32,7 @@ Exit code 0: the new log has every record up to the end. 6: it is written, but
 records are missing or the old log has no end; or there was not one whole
 record, and nothing is written. 4: NEW cannot be made or exists.`,
 		Example: "  hawse salvage logs/A1-20260412T090211Z.log\n  hawse salvage --json broken.log.zst -o whole.log",
-		Args:    exactly(1, "one log"),
+		Args:    cli.Exactly(1, "one log"),
 		RunE: func(c *cobra.Command, args []string) error {
 			if to == "" {
 				to = salvagedName(args[0])
@@ -53,7 +54,7 @@ func salvage(out io.Writer, path, to string, asJSON bool) error {
 	s, sum, err := logfmt.SalvageFile(path, to, nil)
 	if s == nil || err != nil && !errors.Is(err, logfmt.ErrNothingWhole) {
 		if fault, ok := errors.AsType[*logfmt.Fault](err); ok && (fault.Op == "create" || errors.Is(err, fs.ErrExist)) {
-			return exitWith(exitStart, "%w", err)
+			return cli.Exit(cli.ExitStart, "%w", err)
 		}
 		return err
 	}
@@ -69,11 +70,11 @@ func salvage(out io.Writer, path, to string, asJSON bool) error {
 	}
 	switch {
 	case err != nil:
-		return exitWith(exitRecord, "%w; nothing was written", err)
+		return cli.Exit(cli.ExitRecord, "%w; nothing was written", err)
 	case s.Missing > 0:
-		return exitWith(exitRecord, "%s written, but %d records are missing", acquire.Visible([]byte(to)), s.Missing)
+		return cli.Exit(cli.ExitRecord, "%s written, but %d records are missing", acquire.Visible([]byte(to)), s.Missing)
 	case !s.Report.Sealed:
-		return exitWith(exitRecord, "%s written, but the old log has no end: what came after is not known", acquire.Visible([]byte(to)))
+		return cli.Exit(cli.ExitRecord, "%s written, but the old log has no end: what came after is not known", acquire.Visible([]byte(to)))
 	}
 	return nil
 }

@@ -12,6 +12,7 @@ import (
 	"golang.org/x/crypto/ssh"
 
 	"hawse/acquire"
+	"hawse/cmd/hawse/cli"
 	"hawse/logfmt"
 )
 
@@ -36,7 +37,7 @@ file that ends in .pub, or is the word agent where the agent holds one key only.
 		Example: "  hawse sign logs/A1-20260412T090211Z.log\n  hawse sign logs/*.log --key ~/.ssh/id_ed25519\n  hawse sign logs/*.log --key ~/.ssh/id_ed25519.pub   # the private half in the agent",
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) == 0 {
-				return usageError{fmt.Errorf("say which log to sign")}
+				return cli.Usage("say which log to sign")
 			}
 			return nil
 		},
@@ -44,7 +45,7 @@ file that ends in .pub, or is the word agent where the agent holds one key only.
 			if key == "" {
 				home, err := os.UserHomeDir()
 				if err != nil {
-					return usageError{fmt.Errorf("say which key signs: --key")}
+					return cli.Usage("say which key signs: --key")
 				}
 				key = filepath.Join(home, ".ssh", "id_ed25519")
 			}
@@ -56,7 +57,7 @@ file that ends in .pub, or is the word agent where the agent holds one key only.
 				case owned(log):
 					return fmt.Errorf("%s is being written; end the capture first", log)
 				case !rep.Whole && !anyway:
-					return exitWith(exitRecord, "not signed: %s: %s; --anyway signs it as it lies", log, rep.Verdict())
+					return cli.Exit(cli.ExitRecord, "not signed: %s: %s; --anyway signs it as it lies", log, rep.Verdict())
 				}
 			}
 			signer, done, err := keyOf(c.ErrOrStderr(), key)

@@ -19,6 +19,7 @@ import (
 	"golang.org/x/crypto/ssh"
 	"golang.org/x/crypto/ssh/agent"
 
+	"hawse/cmd/hawse/cli"
 	"hawse/logfmt"
 )
 
@@ -112,7 +113,7 @@ func TestSignWithAnAgent(t *testing.T) {
 		}
 	}
 	one, two := log("a.log"), log("b.log")
-	if code, out, errOut := hawse("sign", one, two, "--key", "agent"); code != exitDone || strings.Count(out, "signed with SHA256:") != 2 {
+	if code, out, errOut := hawse("sign", one, two, "--key", "agent"); code != cli.ExitDone || strings.Count(out, "signed with SHA256:") != 2 {
 		t.Fatalf("the one key: code %d, %q, %q", code, out, errOut)
 	}
 	check(one, only)
@@ -121,7 +122,7 @@ func TestSignWithAnAgent(t *testing.T) {
 	second := heldKey(t, keys, filepath.Join(dir, "rsa.pub"), rsaKey)
 	three, four := log("c.log"), log("d.log")
 	for log, pub := range map[string]string{three: only, four: second} {
-		if code, _, errOut := hawse("sign", log, "--key", pub); code != exitDone {
+		if code, _, errOut := hawse("sign", log, "--key", pub); code != cli.ExitDone {
 			t.Fatalf("%s: code %d, %q", pub, code, errOut)
 		}
 		check(log, pub)
@@ -138,8 +139,8 @@ func TestSignWithNoKeyOfTheAgent(t *testing.T) {
 		t.Helper()
 		code, out, errOut := hawse("sign", log, "--key", key)
 		for _, s := range says {
-			if code != exitFailed || !strings.Contains(errOut, s) || strings.ContainsAny(out+errOut, "\x1b\x00") {
-				t.Errorf("--key %s: code %d, %q; want %d and %q", filepath.Base(key), code, errOut, exitFailed, s)
+			if code != cli.ExitFailed || !strings.Contains(errOut, s) || strings.ContainsAny(out+errOut, "\x1b\x00") {
+				t.Errorf("--key %s: code %d, %q; want %d and %q", filepath.Base(key), code, errOut, cli.ExitFailed, s)
 			}
 		}
 		if _, err := os.Lstat(log + ".sig"); !errors.Is(err, fs.ErrNotExist) {

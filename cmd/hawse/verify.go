@@ -14,6 +14,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"hawse/acquire"
+	"hawse/cmd/hawse/cli"
 	"hawse/logfmt"
 )
 
@@ -40,13 +41,13 @@ folder could not be read.`,
 		Example: "  hawse verify logs/A1-20260412T090211Z.log\n  hawse verify logs\n  hawse verify --json logs archive/B2.log.zst",
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) == 0 {
-				return usageError{fmt.Errorf("say which log to verify")}
+				return cli.Usage("say which log to verify")
 			}
 			return nil
 		},
 		RunE: func(c *cobra.Command, args []string) error {
 			if jobs < 1 || jobs > 1024 {
-				return usageError{fmt.Errorf("--jobs %d: from 1 to 1024 logs at once", jobs)}
+				return cli.Usage("--jobs %d: from 1 to 1024 logs at once", jobs)
 			}
 			paths, unread := logsIn(args)
 			return sayVerified(c.OutOrStdout(), paths, unread, jobs, asJSON)
@@ -178,11 +179,11 @@ func sayVerified(out io.Writer, paths []string, folders []*folderError, jobs int
 	}
 	switch {
 	case len(unread) > 0 && bad > 0:
-		return exitWith(exitFailed, "%w; %d of %d logs not whole", errors.Join(unread...), bad, len(paths))
+		return cli.Exit(cli.ExitFailed, "%w; %d of %d logs not whole", errors.Join(unread...), bad, len(paths))
 	case len(unread) > 0:
 		return errors.Join(unread...)
 	case bad > 0:
-		return exitWith(exitRecord, "%d of %d logs not whole", bad, len(paths))
+		return cli.Exit(cli.ExitRecord, "%d of %d logs not whole", bad, len(paths))
 	}
 	return nil
 }

@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"hawse/cmd/hawse/cli"
 )
 
 // TestTheChild is what other tests run in a process of its own.
@@ -53,8 +55,8 @@ func closedFolder(t *testing.T) string {
 func TestVerifyNamesWhatItMayNotRead(t *testing.T) {
 	dir := closedFolder(t)
 	code, out, errOut := hawseAsNobody(t, "verify", dir)
-	if code != exitFailed {
-		t.Errorf("exit code %d, want %d\n%s%s", code, exitFailed, out, errOut)
+	if code != cli.ExitFailed {
+		t.Errorf("exit code %d, want %d\n%s%s", code, cli.ExitFailed, out, errOut)
 	}
 	for _, want := range []string{"A1.log: whole", "C1.log: whole", "3 logs, ", "2 whole, 0 not, 1 not read; folders not read: 1"} {
 		if !strings.Contains(out, want) {
@@ -81,14 +83,14 @@ func TestVerifyNamesWhatItMayNotRead(t *testing.T) {
 			told = append(told, filepath.Base(v.File))
 		}
 	}
-	if want := []string{"d.log", "b closed"}; code != exitFailed || !slices.Equal(told, want) {
+	if want := []string{"d.log", "b closed"}; code != cli.ExitFailed || !slices.Equal(told, want) {
 		t.Errorf("--json: exit code %d, errors of %q, want %q", code, told, want)
 	}
 
 	// The folder itself, and one beside it.
 	closed, other := filepath.Join(dir, "b closed"), filepath.Join(dir, "c")
 	code, out, errOut = hawseAsNobody(t, "verify", closed, other)
-	if code != exitFailed || !strings.Contains(out, "C1.log: whole") || !strings.Contains(errOut, "b closed cannot be read: permission denied") {
+	if code != cli.ExitFailed || !strings.Contains(out, "C1.log: whole") || !strings.Contains(errOut, "b closed cannot be read: permission denied") {
 		t.Errorf("the folder itself: exit code %d\n%s%s", code, out, errOut)
 	}
 }
@@ -104,8 +106,8 @@ func TestExportNamesWhatItMayNotRead(t *testing.T) {
 		t.Fatal(err)
 	}
 	code, out, errOut := hawseAsNobody(t, "export", dir, "-o", tables)
-	if code != exitFailed || !strings.Contains(out, "3 logs, ") || !strings.Contains(out, "0 not whole, 0 without a seal that holds, 1 not exported") {
-		t.Errorf("exit code %d, want %d\n%s", code, exitFailed, out)
+	if code != cli.ExitFailed || !strings.Contains(out, "3 logs, ") || !strings.Contains(out, "0 not whole, 0 without a seal that holds, 1 not exported") {
+		t.Errorf("exit code %d, want %d\n%s", code, cli.ExitFailed, out)
 	}
 	for _, want := range []string{"b closed cannot be read: permission denied; its logs are left out", "d.log: permission denied"} {
 		if !strings.Contains(errOut, want) {
@@ -115,7 +117,7 @@ func TestExportNamesWhatItMayNotRead(t *testing.T) {
 	if got, want := below(t, tables), "A1.samples.csv c/C1.samples.csv"; got != want {
 		t.Errorf("files: %s, want %s", got, want)
 	}
-	if code, out, errOut := hawseAsNobody(t, "export", filepath.Join(dir, "b closed"), "-o", tables); code != exitFailed || out != "" || !strings.Contains(errOut, "permission denied") {
+	if code, out, errOut := hawseAsNobody(t, "export", filepath.Join(dir, "b closed"), "-o", tables); code != cli.ExitFailed || out != "" || !strings.Contains(errOut, "permission denied") {
 		t.Errorf("nothing but a closed folder: exit code %d\n%s%s", code, out, errOut)
 	}
 }

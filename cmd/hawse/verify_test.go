@@ -10,6 +10,7 @@ import (
 	"strings"
 	"testing"
 
+	"hawse/cmd/hawse/cli"
 	"hawse/logfmt"
 )
 
@@ -54,7 +55,7 @@ func TestVerifyAFolder(t *testing.T) {
 	write(t, filepath.Join(dir, "notes.txt"), "no log")
 
 	code, out, errOut := hawse("verify", dir)
-	if code != exitDone || !strings.Contains(out, "21 logs") || !strings.Contains(out, "21 whole, 0 not, 0 not read") {
+	if code != cli.ExitDone || !strings.Contains(out, "21 logs") || !strings.Contains(out, "21 whole, 0 not, 0 not read") {
 		t.Errorf("a good folder: exit code %d\n%s%s", code, out, errOut)
 	}
 	told := func(out string) (paths []string) {
@@ -78,7 +79,7 @@ func TestVerifyAFolder(t *testing.T) {
 	text := readText(t, names[5])
 	write(t, names[5], strings.Replace(text, "n=7 ", "n=8 ", 1))
 	code, out, _ = hawse("verify", dir)
-	if code != exitRecord || !strings.Contains(out, "a05.log: damaged in 1 place") || !strings.Contains(out, "  line 7, byte ") || !strings.Contains(out, "altered: crc=") || !strings.Contains(out, "20 whole, 1 not") {
+	if code != cli.ExitRecord || !strings.Contains(out, "a05.log: damaged in 1 place") || !strings.Contains(out, "  line 7, byte ") || !strings.Contains(out, "altered: crc=") || !strings.Contains(out, "20 whole, 1 not") {
 		t.Errorf("one altered: exit code %d\n%s", code, out)
 	}
 	if readText(t, names[5]) == text {
@@ -86,17 +87,17 @@ func TestVerifyAFolder(t *testing.T) {
 	}
 	// What cannot be read is told, the others are verified all the same.
 	code, out, errOut = hawse("verify", filepath.Join(dir, "none.log"), sub)
-	if code != exitFailed || !strings.Contains(errOut, "none.log") || !strings.Contains(out, "late.log: whole") {
+	if code != cli.ExitFailed || !strings.Contains(errOut, "none.log") || !strings.Contains(out, "late.log: whole") {
 		t.Errorf("one missing: exit code %d\n%s%s", code, out, errOut)
 	}
-	if code, _, errOut := hawse("verify", t.TempDir()); code != exitFailed || !strings.Contains(errOut, "no log in it") {
+	if code, _, errOut := hawse("verify", t.TempDir()); code != cli.ExitFailed || !strings.Contains(errOut, "no log in it") {
 		t.Errorf("an empty folder: exit code %d, %s", code, errOut)
 	}
 	code, out, errOut = hawse("verify", t.TempDir(), sub)
-	if code != exitFailed || !strings.Contains(errOut, "no log in it") || !strings.Contains(out, "late.log: whole") {
+	if code != cli.ExitFailed || !strings.Contains(errOut, "no log in it") || !strings.Contains(out, "late.log: whole") {
 		t.Errorf("an empty folder and another: exit code %d\n%s%s", code, out, errOut)
 	}
-	if code, _, errOut := hawse("verify", "--jobs", "0", dir); code != exitUsage || !strings.Contains(errOut, "--jobs 0") {
+	if code, _, errOut := hawse("verify", "--jobs", "0", dir); code != cli.ExitUsage || !strings.Contains(errOut, "--jobs 0") {
 		t.Errorf("--jobs 0: exit code %d, %s", code, errOut)
 	}
 }
@@ -106,7 +107,7 @@ func TestVerifyHeedsTheChecksumFile(t *testing.T) {
 	path := writeLog(t, filepath.Join(t.TempDir(), "a.log"), 5)
 	write(t, path+".sha256", strings.Repeat("0", 64)+"  a.log\n")
 	code, out, _ := hawse("verify", path)
-	if code != exitRecord || !strings.Contains(out, "the checksum file beside it says otherwise") {
+	if code != cli.ExitRecord || !strings.Contains(out, "the checksum file beside it says otherwise") {
 		t.Errorf("exit code %d, %s", code, out)
 	}
 }
@@ -120,7 +121,7 @@ func TestVerifyCountsTheLogBefore(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for records, want := range map[string]int{"10": exitDone, "12": exitRecord} {
+	for records, want := range map[string]int{"10": cli.ExitDone, "12": cli.ExitRecord} {
 		path := filepath.Join(t.TempDir(), "b.log")
 		write(t, filepath.Join(filepath.Dir(path), "a.log"), readText(t, before))
 		l, err := logfmt.Create(path, logfmt.Options{})
@@ -133,7 +134,7 @@ func TestVerifyCountsTheLogBefore(t *testing.T) {
 			t.Fatal(err)
 		}
 		code, out, _ := hawse("verify", path)
-		if told := strings.Contains(out, `but 10 whole records, the head says "12"`); code != want || told != (want == exitRecord) {
+		if told := strings.Contains(out, `but 10 whole records, the head says "12"`); code != want || told != (want == cli.ExitRecord) {
 			t.Errorf("records=%s: exit code %d, want %d\n%s", records, code, want, out)
 		}
 	}
@@ -144,7 +145,7 @@ func TestVerifyJSON(t *testing.T) {
 	good := writeLog(t, filepath.Join(dir, "a.log"), 5)
 	bad := write(t, filepath.Join(dir, "b.log"), strings.Replace(readText(t, good), "n=3 ", "n=4 ", 1))
 	code, out, _ := hawse("verify", "--json", good, bad, filepath.Join(dir, "none.log"))
-	if code != exitFailed {
+	if code != cli.ExitFailed {
 		t.Errorf("exit code %d", code)
 	}
 	var got []verifiedJSON
@@ -173,26 +174,26 @@ func TestSalvageCommand(t *testing.T) {
 			t.Errorf("salvage says\n%swant %q", out, want)
 		}
 	}
-	if code != exitRecord || !strings.Contains(errOut, "1 records are missing") {
+	if code != cli.ExitRecord || !strings.Contains(errOut, "1 records are missing") {
 		t.Errorf("exit code %d, %s", code, errOut)
 	}
 	made := filepath.Join(dir, "b.salvaged.log")
-	if code, out, _ := hawse("verify", made); code != exitRecord || !strings.Contains(out, "could not be salvaged") || !strings.Contains(out, "salvaged from: \"b.log\" stands beside it and is the one meant") {
+	if code, out, _ := hawse("verify", made); code != cli.ExitRecord || !strings.Contains(out, "could not be salvaged") || !strings.Contains(out, "salvaged from: \"b.log\" stands beside it and is the one meant") {
 		t.Errorf("verify of the new log: exit code %d, %s", code, out)
 	}
 
 	before := readText(t, made)
-	if code, _, errOut := hawse("salvage", bad); code != exitStart || !strings.Contains(errOut, "exists") || readText(t, made) != before {
+	if code, _, errOut := hawse("salvage", bad); code != cli.ExitStart || !strings.Contains(errOut, "exists") || readText(t, made) != before {
 		t.Errorf("salvage over a file: exit code %d, %s", code, errOut)
 	}
-	if code, _, errOut := hawse("salvage", bad, "-o", bad); code != exitStart || !strings.Contains(errOut, "exists") {
+	if code, _, errOut := hawse("salvage", bad, "-o", bad); code != cli.ExitStart || !strings.Contains(errOut, "exists") {
 		t.Errorf("salvage over itself: exit code %d, %s", code, errOut)
 	}
-	if code, _, errOut := hawse("salvage", filepath.Join(dir, "none.log")); code != exitFailed || !strings.Contains(errOut, "none.log") {
+	if code, _, errOut := hawse("salvage", filepath.Join(dir, "none.log")); code != cli.ExitFailed || !strings.Contains(errOut, "none.log") {
 		t.Errorf("salvage of nothing: exit code %d, %s", code, errOut)
 	}
 	empty := write(t, filepath.Join(dir, "empty.log"), "no record\n")
-	if code, _, errOut := hawse("salvage", empty); code != exitRecord || !strings.Contains(errOut, "nothing was written") {
+	if code, _, errOut := hawse("salvage", empty); code != cli.ExitRecord || !strings.Contains(errOut, "nothing was written") {
 		t.Errorf("salvage of a foreign file: exit code %d, %s", code, errOut)
 	}
 	if _, err := os.Stat(filepath.Join(dir, "empty.salvaged.log")); !errors.Is(err, os.ErrNotExist) {
@@ -207,7 +208,7 @@ func TestSalvageCommand(t *testing.T) {
 		Whole, Missing uint64
 		Gaps           []gapJSON
 	}
-	if err := json.Unmarshal([]byte(out), &got); err != nil || code != exitDone || !got.Sealed || got.New != whole || got.Whole != 10 || got.Missing != 0 || got.Gaps == nil {
+	if err := json.Unmarshal([]byte(out), &got); err != nil || code != cli.ExitDone || !got.Sealed || got.New != whole || got.Whole != 10 || got.Missing != 0 || got.Gaps == nil {
 		t.Errorf("salvage of a whole log: exit code %d, %+v, %v", code, got, err)
 	}
 	if readText(t, good) != text || !strings.HasSuffix(readText(t, bad), "garbage") {
@@ -219,24 +220,24 @@ func TestSalvageCommand(t *testing.T) {
 // the fold of the new log says what was said then.
 func TestASalvagedLogIsReplayed(t *testing.T) {
 	packed := filepath.Join("..", "..", "logfmt", "testdata", "recorded.log.zst")
-	if code, out, errOut := hawse("verify", packed); code != exitDone || !strings.Contains(out, "whole: sealed, 723 records") {
+	if code, out, errOut := hawse("verify", packed); code != cli.ExitDone || !strings.Contains(out, "whole: sealed, 723 records") {
 		t.Fatalf("verify %s: exit code %d\n%s%s", packed, code, out, errOut)
 	}
 	dir := t.TempDir()
 	once, twice := filepath.Join(dir, "once.log"), filepath.Join(dir, "twice.log")
-	if code, out, errOut := hawse("salvage", packed, "-o", once); code != exitDone {
+	if code, out, errOut := hawse("salvage", packed, "-o", once); code != cli.ExitDone {
 		t.Fatalf("salvage: exit code %d\n%s%s", code, out, errOut)
 	}
 	lines := strings.SplitAfter(readText(t, once), "\n")
 	moved := slices.Concat(lines[:300], lines[500:600], lines[300:500], lines[600:])
-	if code, out, errOut := hawse("salvage", write(t, filepath.Join(dir, "moved.log"), strings.Join(moved, "")), "-o", twice); code != exitDone {
+	if code, out, errOut := hawse("salvage", write(t, filepath.Join(dir, "moved.log"), strings.Join(moved, "")), "-o", twice); code != cli.ExitDone {
 		t.Fatalf("salvage of a log with a block moved: exit code %d\n%s%s", code, out, errOut)
 	}
 	// Whatever a later build judges otherwise, it does of each of them.
 	says := func(path string, records int) (code int, text string) {
 		code, out, _ := hawse("replay", "--check", path)
 		text, counted := strings.CutPrefix(out, fmt.Sprintf("%d records folded, ", records))
-		if counted != (code == exitDone) {
+		if counted != (code == cli.ExitDone) {
 			t.Errorf("replay --check %s: exit code %d\n%swant %d records", path, code, out, records)
 		}
 		return code, strings.ReplaceAll(text, " (the log is damaged before here)", "")

@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 	"hawse/safety"
 	"hawse/trial"
 	"hawse/tui"
@@ -124,11 +125,11 @@ screen that has heard nothing for half a second blanks the tension and says so,
 with the age. A screen that is slow, stopped or closed does not hold up the
 capture. Leaving it (q) ends nothing.
 
-` + cautions + "\n\n" + exitHelp,
+` + cautions + "\n\n" + cli.ExitHelp,
 		Example: `  hawse watch --view operator
   hawse watch --view logger --light day
   hawse watch --log my-trial/logs/A1-20260412T090211Z.log`,
-		Args: exactly(0, "no words beside its flags"),
+		Args: cli.Exactly(0, "no words beside its flags"),
 		RunE: func(c *cobra.Command, args []string) error {
 			if log == "" {
 				found, err := theOneRunning()
@@ -147,11 +148,11 @@ capture. Leaving it (q) ends nothing.
 
 func watch(c *cobra.Command, log string, look screenLook) error {
 	if ok, why := hasScreen(); !ok {
-		return exitWith(exitStart, "nothing to watch on: %s; 'hawse call status' tells how a capture stands", why)
+		return cli.Exit(cli.ExitStart, "nothing to watch on: %s; 'hawse call status' tells how a capture stands", why)
 	}
 	w, err := session.Watch(log)
 	if err != nil {
-		return exitWith(exitStart, "%w", err)
+		return cli.Exit(cli.ExitStart, "%w", err)
 	}
 	ctx, cancel := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
 	watched := make(chan struct{})

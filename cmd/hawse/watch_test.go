@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"hawse/cmd/hawse/cli"
 	"hawse/trial"
 	"hawse/tui"
 )
@@ -106,7 +107,7 @@ func TestNotifyFlag(t *testing.T) {
 func TestWatchKeysNeedTheTrialFile(t *testing.T) {
 	path := write(t, filepath.Join(t.TempDir(), "trial.toml"), trial.Template())
 	code, _, errOut := hawse("pull", path, "--run", "A1", "--watch-keys")
-	if code != exitUsage || !strings.Contains(errOut, "watch_keys = true under [screens]") {
+	if code != cli.ExitUsage || !strings.Contains(errOut, "watch_keys = true under [screens]") {
 		t.Errorf("code %d, %q; want a usage error that says what to write", code, errOut)
 	}
 }

@@ -1,4 +1,4 @@
-package main
+package cli
 
 import (
 	"crypto/sha256"
@@ -8,9 +8,16 @@ import (
 	"sync"
 )
 
-// build identifies this very program file: a replay by the same build must say
+// Version is the program's version as --version says it, and Tool as the head of
+// a log does.
+const (
+	Version = "0.1.0"
+	Tool    = "hawse/" + Version
+)
+
+// Build identifies this very program file: a replay by the same build must say
 // the same to the bit, so a version number would not do.
-var build = sync.OnceValue(func() string {
+var Build = sync.OnceValue(func() string {
 	path, err := os.Executable()
 	if err != nil {
 		return "unknown"
