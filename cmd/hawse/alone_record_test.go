@@ -20,6 +20,7 @@ import (
 	"hawse/acquire"
 	"hawse/acquire/session"
 	"hawse/cmd/hawse/cli"
+	"hawse/cmd/hawse/system"
 	"hawse/logfmt"
 )
 
@@ -149,7 +150,7 @@ func TestAloneGoesOnAfterAKill(t *testing.T) {
 		t.Errorf("chain in the head: %+v, %v", o, err)
 	}
 	for _, k := range []*child{a, b} {
-		if left, err := session.KeptOf(keepDir(), k.log); err != nil || len(left) > 0 {
+		if left, err := session.KeptOf(system.KeepDir(), k.log); err != nil || len(left) > 0 {
 			t.Errorf("still kept of %s: %d, %v", filepath.Base(k.log), len(left), err)
 		}
 	}

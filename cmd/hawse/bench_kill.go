@@ -15,6 +15,7 @@ import (
 	"golang.org/x/sys/unix"
 
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/system"
 	"hawse/logfmt"
 )
 
@@ -173,11 +174,11 @@ func killOnce(ctx context.Context, o benchOptions, dir string, after time.Durati
 	if err = firstError(err, both.wait()); err != nil {
 		return err
 	}
-	kept, err := session.KeptOf(keepDir(), child.log)
+	kept, err := session.KeptOf(system.KeepDir(), child.log)
 	if err != nil {
 		run.faults = append(run.faults, err.Error())
 	}
-	session.ForgetKept(keepDir(), child.log)
+	session.ForgetKept(system.KeepDir(), child.log)
 	streams, damage, err := rawStreams(child.log)
 	if err != nil {
 		return err
@@ -365,7 +366,7 @@ func killReport(o benchOptions, m benchMachine, run killRun) *benchReport {
 		a.spreads("age", "oldest such byte", spreadOf(run.unrecorded))
 		r.tables = append(r.tables, a)
 	}
-	r.fault(run.sum.lost > 0 && keepDir() != "", "%d bytes lost that were read", run.sum.lost)
+	r.fault(run.sum.lost > 0 && system.KeepDir() != "", "%d bytes lost that were read", run.sum.lost)
 	r.fault(run.sum.late > 0, "%d bytes lost that were sent more than %v before the kill", run.sum.late, killLate)
 	for i, f := range run.faults {
 		if i == 5 {
@@ -374,7 +375,7 @@ func killReport(o benchOptions, m benchMachine, run killRun) *benchReport {
 		}
 		r.fault(true, "%s", f)
 	}
-	if keepDir() == "" {
+	if system.KeepDir() == "" {
 		r.note("This system has no folder that it keeps in memory: what is between a Read and its record is lost by a kill.")
 	}
 	return r

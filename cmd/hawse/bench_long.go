@@ -13,6 +13,7 @@ import (
 	"hawse/acquire"
 	"hawse/acquire/session"
 	"hawse/cmd/hawse/cli"
+	"hawse/cmd/hawse/system"
 	"hawse/logfmt"
 	"hawse/safety"
 	"hawse/trial"
@@ -39,7 +40,7 @@ func benchLong(ctx context.Context, o benchOptions) (*benchReport, error) {
 	lines := int(o.hours * 3600 * float64(o.rate))
 	return inBenchDir(o, func(dir string) (*benchReport, error) {
 		need := int64(lines) * benchInstruments * bytesPerLine
-		free, known := freeSpace(dir)
+		free, known := system.FreeSpace(dir)
 		switch {
 		case known && free < need+need/5:
 			return nil, fmt.Errorf("%v h make a log of about %d MB and %s has %d MB free; make room, choose another place with --dir, or fewer --hours",

@@ -15,6 +15,7 @@ import (
 	"hawse/acquire"
 	"hawse/acquire/session"
 	"hawse/cmd/hawse/cli"
+	"hawse/cmd/hawse/system"
 	"hawse/logfmt"
 	"hawse/safety"
 	"hawse/trial"
@@ -60,7 +61,7 @@ func benchResults(ctx context.Context, o benchOptions) (*benchReport, error) {
 	}
 	return inBenchDir(o, func(dir string) (*benchReport, error) {
 		need := int64(o.hours*3600*float64(o.rate)) * benchInstruments * bytesPerLine
-		if free, known := freeSpace(dir); known && free < need+need/3 {
+		if free, known := system.FreeSpace(dir); known && free < need+need/3 {
 			return nil, fmt.Errorf("%v h make logs of about %d MB and %s has %d MB free; make room, choose another place with --dir, or fewer --hours",
 				o.hours, (need+need/10)/1e6, filepath.Dir(dir), free/1e6)
 		}

@@ -14,6 +14,7 @@ import (
 
 	"hawse/acquire/session"
 	"hawse/cmd/hawse/cli"
+	"hawse/cmd/hawse/system"
 )
 
 func newCall() *cobra.Command {
@@ -176,7 +177,7 @@ func runtimeDir() (string, error) {
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return "", err
 	}
-	if !private(dir) {
+	if !system.Private(dir) {
 		return "", fmt.Errorf("%s is not this user's own private folder", dir)
 	}
 	return dir, nil
@@ -224,7 +225,7 @@ func theOneRunning() (string, error) {
 		log := string(b)
 		if _, err := session.PlaceCall(log, session.Call{Act: "status"}); err != nil {
 			var pid int
-			if n, _ := fmt.Sscanf(filepath.Base(f), "%d.run", &pid); n == 1 && !running(pid) {
+			if n, _ := fmt.Sscanf(filepath.Base(f), "%d.run", &pid); n == 1 && !system.Running(pid) {
 				os.Remove(f)
 			}
 			continue

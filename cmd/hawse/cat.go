@@ -19,6 +19,7 @@ import (
 	"hawse/acquire/export"
 	"hawse/acquire/session"
 	"hawse/cmd/hawse/cli"
+	"hawse/cmd/hawse/system"
 	"hawse/logfmt"
 )
 
@@ -116,8 +117,8 @@ func catFollow(ctx context.Context, out, errOut io.Writer, path string, o export
 // writerOf says what can be seen of the program that writes a log: it holds the
 // lock or answers calls, as in [owned].
 func writerOf(path string, f *os.File) export.Writer {
-	local := onLocalDisk(f)
-	if lockedFile(f) {
+	local := system.OnLocalDisk(f)
+	if system.LockedFile(f) {
 		return export.WriterSeen
 	}
 	conn, err := net.DialTimeout("unix", session.SocketPath(path), time.Second)

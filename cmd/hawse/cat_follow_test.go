@@ -19,6 +19,7 @@ import (
 	"hawse/acquire/export"
 	"hawse/acquire/session"
 	"hawse/cmd/hawse/cli"
+	"hawse/cmd/hawse/system"
 )
 
 // halfALog is one that was not ended, on a disk of this machine.
@@ -32,7 +33,7 @@ func halfALog(t *testing.T) (path string, records int) {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	if !onLocalDisk(f) {
+	if !system.OnLocalDisk(f) {
 		t.Skip("the temporary folder is not known to be on a disk of this machine, so a writer could be hidden")
 	}
 	return path, strings.Count(text, "\n")
@@ -61,7 +62,7 @@ func TestTheChildOwnsALog(t *testing.T) {
 	if path == "" {
 		t.Skip("it is run by other tests")
 	}
-	defer own(path)()
+	defer system.Lock(path)()
 	fmt.Println("owned")
 	io.Copy(io.Discard, os.Stdin) // ends with its parent too
 }
@@ -133,7 +134,7 @@ func TestWhatIsSeenOfAWriter(t *testing.T) {
 		}
 	}
 	is("nobody", export.WriterNone)
-	release := own(path)
+	release := system.Lock(path)
 	is("a program has the lock", export.WriterSeen)
 	if err := os.Rename(path, path+".away"); err != nil {
 		t.Fatal(err)

@@ -9,6 +9,7 @@ import (
 	"hawse/acquire"
 	"hawse/acquire/session"
 	"hawse/cmd/hawse/cli"
+	"hawse/cmd/hawse/system"
 	"hawse/logfmt"
 	"hawse/safety"
 	"hawse/trial"
@@ -59,7 +60,7 @@ func listenToAll(ctx context.Context, t *trial.Trial, run trial.Run, file, dir, 
 	defer cancel()
 	capture, err := session.Start(ctx, session.Config{
 		Head:    session.Head{Tool: cli.Tool, Build: cli.Build(), Started: time.Now(), Mode: "live", Caption: "a check before the pull: nothing is pulled", Scale: 1, Trial: t, File: file, Run: run},
-		LogPath: log, Clock: acquire.NewClock(), Dial: acquire.OpenSerial, Dir: dir, Log: logfmt.Options{}, Free: freeSpace, Slept: session.Slept})
+		LogPath: log, Clock: acquire.NewClock(), Dial: acquire.OpenSerial, Dir: dir, Log: logfmt.Options{}, Free: system.FreeSpace, Slept: session.Slept})
 	if err != nil {
 		return nil, cli.Exit(cli.ExitStart, "check not started: %w", err)
 	}

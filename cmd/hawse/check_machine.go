@@ -15,6 +15,7 @@ import (
 	"github.com/muesli/termenv"
 
 	"hawse/acquire"
+	"hawse/cmd/hawse/system"
 	"hawse/trial"
 )
 
@@ -31,7 +32,7 @@ func (k *checks) machine(dir string, out io.Writer) {
 	k.add("clock runs", either(k.seen.stepOf.Abs() <= clockMost, checkLook), fmt.Sprintf("wall and monotonic clock %s apart in %s; now %s", millis(k.seen.stepOf.Abs()), k.seen.long.Round(time.Second), time.Now().UTC().Format("15:04:05Z")), "the computer's clock was stepped: let it settle; the record has its own time")
 	k.satClock()
 	day := int64(float64(k.seen.bytes) / k.seen.long.Seconds() * 3600 * dayHours)
-	if free, known := freeSpace(dir); known {
+	if free, known := system.FreeSpace(dir); known {
 		result := either(free > 5*day, checkLook)
 		if free < day {
 			result = checkCannot

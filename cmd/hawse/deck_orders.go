@@ -4,6 +4,8 @@ import (
 	"bufio"
 	"io"
 	"strings"
+
+	"hawse/cmd/hawse/system"
 )
 
 // ordersFrom reads orders, a line each, until the input ends or a line is longer
@@ -11,7 +13,7 @@ import (
 // the program.
 func ordersFrom(in io.Reader) <-chan string {
 	orders := make(chan string)
-	signalsOfNoTerminal()
+	system.IgnoreNoTerminal()
 	go func() {
 		defer close(orders)
 		lines := bufio.NewScanner(in)

@@ -29,8 +29,10 @@ var mayImport = map[string][]string{
 	"hawse/acquire/export":  {"hawse/acquire", "hawse/acquire/session", "hawse/logfmt", "hawse/safety", "hawse/trial"},
 	"hawse/acquire/dryrun":  {"hawse/acquire", "hawse/acquire/crew", "hawse/acquire/deck", "hawse/acquire/session", "hawse/logfmt", "hawse/safety", "hawse/trial"},
 	"hawse/tui":             {"hawse/acquire/session", "hawse/safety", "hawse/trial", "hawse/tui/..."},
-	"hawse/cmd/hawse":       {"hawse/..."},
-	"hawse/cmd/hawse/cli":   {},
+
+	"hawse/cmd/hawse":        {"hawse/..."},
+	"hawse/cmd/hawse/cli":    {},
+	"hawse/cmd/hawse/system": {"hawse/logfmt"},
 }
 
 // impure are packages that a pure package may not import, with the reason.

@@ -17,6 +17,7 @@ import (
 	"hawse/acquire"
 	"hawse/acquire/session"
 	"hawse/cmd/hawse/cli"
+	"hawse/cmd/hawse/system"
 	"hawse/safety"
 	"hawse/tui"
 )
@@ -48,7 +49,7 @@ func (l *live) run(ctx context.Context) error {
 	signals := make(chan os.Signal, 8)
 	signal.Notify(signals, syscall.SIGTERM, syscall.SIGINT, syscall.SIGHUP)
 	defer signal.Stop(signals)
-	ignorePipeAndStops()
+	system.IgnorePipeAndStops()
 	go func() {
 		for {
 			select {

@@ -18,6 +18,7 @@ import (
 	"hawse/acquire"
 	"hawse/acquire/session"
 	"hawse/cmd/hawse/cli"
+	"hawse/cmd/hawse/system"
 	"hawse/logfmt"
 	"hawse/safety"
 	"hawse/trial"
@@ -140,13 +141,13 @@ func (p pullOf) run(c *cobra.Command) error {
 	ctx, cancel := context.WithCancel(c.Context())
 	defer cancel()
 	capture, err := session.Start(ctx, session.Config{Head: p.Head, LogPath: p.Log, Clock: p.Clock,
-		Dial: acquire.OpenSerial, Dir: p.Dir, Log: logfmt.Options{}, CopyPath: p.Copy, KeepDir: keepDir(), Free: freeSpace, Slept: session.Slept})
+		Dial: acquire.OpenSerial, Dir: p.Dir, Log: logfmt.Options{}, CopyPath: p.Copy, KeepDir: system.KeepDir(), Free: system.FreeSpace, Slept: session.Slept})
 	if err != nil {
 		return cli.Exit(cli.ExitStart, "capture not started: %w", err)
 	}
-	defer own(p.Log)()
+	defer system.Lock(p.Log)()
 	if p.before != "" {
-		session.ForgetKept(keepDir(), p.before)
+		session.ForgetKept(system.KeepDir(), p.before)
 	}
 	forget := func() {}
 	served := make(chan struct{})
@@ -210,7 +211,7 @@ func goOn(errOut io.Writer, t *trial.Trial, run trial.Run, dirs ...string) (afte
 	if path == "" {
 		return nil, "", nil
 	}
-	u, err := session.ReadUnfinished(path, t, keepDir())
+	u, err := session.ReadUnfinished(path, t, system.KeepDir())
 	if err != nil {
 		return nil, "", fmt.Errorf("the unfinished log cannot be gone on from: %w; --new begins anew without", err)
 	}
@@ -237,7 +238,7 @@ func owned(log string) bool {
 		conn.Close()
 		return true
 	}
-	return errors.Is(err, fs.ErrPermission) || locked(log)
+	return errors.Is(err, fs.ErrPermission) || system.Locked(log)
 }
 
 // payoutWithin is how long a rode out said on the command line stays true: by

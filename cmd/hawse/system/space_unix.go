@@ -1,12 +1,12 @@
 //go:build linux || darwin || freebsd || dragonfly
 
-package main
+package system
 
 import "golang.org/x/sys/unix"
 
-// freeSpace is what this user may still write where path is, bytes; known is
+// FreeSpace is what this user may still write where path is, bytes; known is
 // false where the system does not say.
-func freeSpace(path string) (bytes int64, known bool) {
+func FreeSpace(path string) (bytes int64, known bool) {
 	var s unix.Statfs_t
 	if err := unix.Statfs(path, &s); err != nil {
 		return 0, false

@@ -1,4 +1,4 @@
-package main
+package system
 
 import (
 	"os"
@@ -6,9 +6,9 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// onLocalDisk says whether a file lies where no program of another machine can
+// OnLocalDisk says whether a file lies where no program of another machine can
 // write it. A file system that is not known is none.
-func onLocalDisk(f *os.File) bool {
+func OnLocalDisk(f *os.File) bool {
 	var st unix.Statfs_t
 	if unix.Fstatfs(int(f.Fd()), &st) != nil {
 		return false

@@ -1,4 +1,4 @@
-package main
+package system
 
 import (
 	"os"
@@ -6,9 +6,9 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// onLocalDisk says whether a file lies where no program of another machine can
+// OnLocalDisk says whether a file lies where no program of another machine can
 // write it.
-func onLocalDisk(f *os.File) bool {
+func OnLocalDisk(f *os.File) bool {
 	var st unix.Statfs_t
 	return unix.Fstatfs(int(f.Fd()), &st) == nil && st.Flags&unix.MNT_LOCAL != 0
 }

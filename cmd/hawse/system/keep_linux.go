@@ -1,4 +1,4 @@
-package main
+package system
 
 import (
 	"fmt"
@@ -6,11 +6,11 @@ import (
 	"path/filepath"
 )
 
-// keepDir is this user's own folder on the file system that Linux keeps in
+// KeepDir is this user's own folder on the file system that Linux keeps in
 // memory; "" if it cannot be had.
-func keepDir() string {
+func KeepDir() string {
 	dir := filepath.Join("/dev/shm", fmt.Sprintf("hawse-%d", os.Getuid()))
-	if os.Mkdir(dir, 0o700) != nil && !private(dir) {
+	if os.Mkdir(dir, 0o700) != nil && !Private(dir) {
 		return ""
 	}
 	return dir
