@@ -9,6 +9,8 @@ import (
 	"path/filepath"
 	"sync"
 	"time"
+
+	"hawse/cmd/hawse/cli"
 )
 
 // benchFlood sends at a high rate and scores the log.
@@ -21,7 +23,7 @@ func benchFlood(ctx context.Context, o benchOptions) (*benchReport, error) {
 			return nil, err
 		}
 		defer rig.close()
-		o.progress("sending %s lines to each of two ports, %v", grouped(int64(n)), o.lasts)
+		o.progress("sending %s lines to each of two ports, %v", cli.Grouped(n), o.lasts)
 		run, err := runHawse(ctx, rig, hawseRun{screen: o.screen, rate: o.rate, lines: n, lasts: o.lasts, look: floodLook})
 		if err != nil {
 			return nil, err
@@ -159,7 +161,7 @@ func floodReport(o benchOptions, m benchMachine, h hawseRun) *benchReport {
 		screen = fmt.Sprintf("screen at %dx%d, its terminal not read for %v in the middle", benchScreenSize.cols, benchScreenSize.rows, h.blocked)
 	}
 	r := &benchReport{name: "flood", machine: m,
-		title: fmt.Sprintf("Flood: two ports, %s lines/s each, for %v, %s", grouped(int64(o.rate)), o.lasts, screen),
+		title: fmt.Sprintf("Flood: two ports, %s lines/s each, for %v, %s", cli.Grouped(o.rate), o.lasts, screen),
 		settings: []benchSetting{{"rate_per_port_hz", o.rate}, {"for_s", o.lasts.Seconds()}, {"screen", o.screen},
 			{"blocked_s", h.blocked.Seconds()}}}
 	ports := &benchTable{key: "ports", columns: []benchColumn{{"load", "load"}, {"line", "line"}}}

@@ -118,7 +118,7 @@ func runLong(ctx context.Context, o benchOptions, lines int, log string) (marks 
 			return nil, nil, err
 		}
 		m.look(c, began)
-		o.progress("%s: after %v, %s records", m.name, m.wall.Round(time.Second), grouped(int64(m.records)))
+		o.progress("%s: after %v, %s records", m.name, m.wall.Round(time.Second), cli.Grouped(m.records))
 		marks = append(marks, m)
 	}
 	for range 2 { // the rode counts as loaded

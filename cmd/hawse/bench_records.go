@@ -267,7 +267,7 @@ func recordsScale(ctx context.Context, path string, rounds int) (one, all time.D
 	paths := slices.Repeat([]string{path}, logs)
 	timed := func(jobs int) (d time.Duration) {
 		began := time.Now()
-		verifyAll(paths, jobs, func(v verified) { err = errors.Join(err, v.err) })
+		logfmt.VerifyFiles(paths, jobs, func(_ string, _ logfmt.Report, fault error) { err = errors.Join(err, fault) })
 		return time.Since(began)
 	}
 	var b1, bn best

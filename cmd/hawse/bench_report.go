@@ -56,7 +56,7 @@ func (t *benchTable) add(key, label string, cells ...benchCell) {
 	t.rows = append(t.rows, benchRow{key, label, cells})
 }
 
-func cellInt[T int | int64 | uint64](n T) benchCell { return benchCell{n, grouped(int64(n))} }
+func cellInt[T int | int64 | uint64](n T) benchCell { return benchCell{n, cli.Grouped(n)} }
 
 func cellNumber(v float64, format string) benchCell { return benchCell{v, fmt.Sprintf(format, v)} }
 
@@ -82,19 +82,6 @@ func cellRatio(a, b float64) benchCell {
 		return benchCell{nil, "-"}
 	}
 	return benchCell{a / b, fmt.Sprintf("%.2f", a/b)}
-}
-
-// grouped writes a whole number with a comma at each thousand.
-func grouped(n int64) string {
-	s := fmt.Sprint(n)
-	sign := ""
-	if n < 0 {
-		sign, s = "-", s[1:]
-	}
-	for i := len(s) - 3; i > 0; i -= 3 {
-		s = s[:i] + "," + s[i:]
-	}
-	return sign + s
 }
 
 // fault notes what must not be, if it is.

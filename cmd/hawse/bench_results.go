@@ -79,7 +79,7 @@ func benchResults(ctx context.Context, o benchOptions) (*benchReport, error) {
 				return nil, err
 			}
 			l.bytes = info.Size()
-			o.progress("%s records; its figures, %d times", grouped(int64(l.records)), o.rounds)
+			o.progress("%s records; its figures, %d times", cli.Grouped(l.records), o.rounds)
 			if err := l.measure(ctx, self, o.rounds); err != nil {
 				return nil, err
 			}

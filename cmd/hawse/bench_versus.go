@@ -12,6 +12,8 @@ import (
 	"strings"
 	"syscall"
 	"time"
+
+	"hawse/cmd/hawse/cli"
 )
 
 // The two who capture the same lines.
@@ -217,7 +219,7 @@ func (s *pairShell) kill() {
 func versusReport(o benchOptions, m benchMachine, runs [contenders][]versusRun) *benchReport {
 	r := &benchReport{name: "versus", machine: m,
 		title: fmt.Sprintf("Versus: two ports, %s lines/s each, %d rounds of %v; hawse headless in a pull, against cat PORT | ts '%%.s' >> FILE a port",
-			grouped(int64(o.rate)), o.rounds, o.lasts),
+			cli.Grouped(o.rate), o.rounds, o.lasts),
 		settings: []benchSetting{{"rate_per_port_hz", o.rate}, {"for_s", o.lasts.Seconds()}, {"rounds", o.rounds}, {"look_every_s", versusLook.Seconds()}}}
 	var all [contenders]versusRun
 	var sum [contenders]score

@@ -183,7 +183,7 @@ func exportTo(ctx context.Context, out, errOut io.Writer, log string, o export.O
 	}
 	sayDamage(errOut, log, res)
 	if res.Seal.Good { // else it has been told
-		fmt.Fprintf(errOut, "hawse: %s: %s %s, %s\n", acquire.Visible([]byte(log)), grouped(int64(res.Rows)), o.Of, res.SealText())
+		fmt.Fprintf(errOut, "hawse: %s: %s %s, %s\n", acquire.Visible([]byte(log)), cli.Grouped(res.Rows), o.Of, res.SealText())
 	}
 	if !res.Whole() {
 		return cli.Exit(cli.ExitRecord, "%s is not whole: what there is was exported", acquire.Visible([]byte(log)))
@@ -209,7 +209,7 @@ func (x *exportArgs) exportAll(ctx context.Context, c *cobra.Command, dir string
 		}
 		rows += d.Res.Rows
 		fmt.Fprintf(c.OutOrStdout(), "%s: %s %s of %s, %s\n", acquire.Visible([]byte(filepath.Join(dir, filepath.FromSlash(d.Out)))),
-			grouped(int64(d.Res.Rows)), o.Of, acquire.Visible([]byte(d.Log)), d.Res.SealText())
+			cli.Grouped(d.Res.Rows), o.Of, acquire.Visible([]byte(d.Log)), d.Res.SealText())
 		sayDamage(c.ErrOrStderr(), d.Log, d.Res)
 		if !d.Res.Whole() {
 			bad++
@@ -223,7 +223,7 @@ func (x *exportArgs) exportAll(ctx context.Context, c *cobra.Command, dir string
 	}
 	if len(jobs) > 1 {
 		fmt.Fprintf(c.OutOrStdout(), "%d logs, %s %s: %d not whole, %d without a seal that holds, %d not exported\n",
-			len(jobs), grouped(int64(rows)), o.Of, bad, broken, len(failed)-unread)
+			len(jobs), cli.Grouped(rows), o.Of, bad, broken, len(failed)-unread)
 	}
 	switch {
 	case len(failed) == 1:

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 	"hawse/trial"
 )
 
@@ -30,14 +31,14 @@ func (p *resultsPage) cells(r *session.Result, show trial.Show) {
 		} else {
 			text += dash + "; it told no tension in the pull"
 		}
-		text += fmt.Sprintf("; %s frames, %s bad", grouped(int64(c.Good+c.Bad)), grouped(int64(c.Bad)))
+		text += fmt.Sprintf("; %s frames, %s bad", cli.Grouped(c.Good+c.Bad), cli.Grouped(c.Bad))
 		if c.Over > 0 {
-			text += fmt.Sprintf(", %s over range", grouped(int64(c.Over)))
+			text += fmt.Sprintf(", %s over range", cli.Grouped(c.Over))
 		}
 		p.about("", "%s", text)
 	}
 	for _, l := range r.Late {
-		p.about("late", "%s: %s lines came late and at once, in %d bursts; when each was measured is not known", l.Src, grouped(int64(l.Lines)), l.Bursts)
+		p.about("late", "%s: %s lines came late and at once, in %d bursts; when each was measured is not known", l.Src, cli.Grouped(l.Lines), l.Bursts)
 	}
 }
 

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/cli"
 	"hawse/safety"
 	"hawse/trial"
 )
@@ -178,7 +179,7 @@ func (p *resultsPage) record(r *session.Result) {
 		if part.Whole() {
 			text = fmt.Sprintf("%s: whole", visible(part.Path))
 		}
-		text += ", " + grouped(int64(part.Records)) + " records"
+		text += ", " + cli.Grouped(part.Records) + " records"
 		if part.Seal.Fault != "" {
 			text += "; " + part.Seal.Fault
 		}

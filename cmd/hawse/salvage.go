@@ -87,13 +87,13 @@ func writeSalvageText(out io.Writer, s *logfmt.Salvage, path, to, sum string) {
 	if to == "" {
 		return
 	}
-	fmt.Fprintf(out, "%s: %s whole records, SHA-256 %s\n", acquire.Visible([]byte(to)), grouped(int64(s.Whole)), sum)
-	fmt.Fprintf(out, "missing: %s records\n", grouped(int64(s.Missing)))
+	fmt.Fprintf(out, "%s: %s whole records, SHA-256 %s\n", acquire.Visible([]byte(to)), cli.Grouped(s.Whole), sum)
+	fmt.Fprintf(out, "missing: %s records\n", cli.Grouped(s.Missing))
 	for _, g := range s.Gaps {
 		fmt.Fprintf(out, "  %s\n", g)
 	}
 	if listed := listedIn(s.Gaps); listed < s.Missing {
-		fmt.Fprintf(out, "  and %s more in gaps that are not listed\n", grouped(int64(s.Missing-listed)))
+		fmt.Fprintf(out, "  and %s more in gaps that are not listed\n", cli.Grouped(s.Missing-listed))
 	}
 	if !s.Report.Sealed {
 		fmt.Fprintf(out, "not known: what came after t=%s s, as the log has no end\n", logfmt.FormatNs(s.Report.LastT))

@@ -108,42 +108,13 @@ type verified struct {
 	err  error
 }
 
-// verifyAll verifies logs, so many at once, and gives the reports in the order
-// of the paths as soon as that order allows.
-func verifyAll(paths []string, jobs int, give func(verified)) {
-	jobs = max(min(jobs, len(paths)), 1)
-	results := make([]chan verified, len(paths))
-	for i := range results {
-		results[i] = make(chan verified, 1)
-	}
-	next := make(chan int)
-	for range jobs {
-		go func() {
-			for i := range next {
-				v := verified{path: paths[i]}
-				v.rep, v.err = logfmt.VerifyFile(v.path)
-				results[i] <- v
-			}
-		}()
-	}
-	go func() {
-		defer close(next)
-		for i := range paths {
-			next <- i
-		}
-	}()
-	for i := range results {
-		give(<-results[i])
-		results[i] = nil
-	}
-}
-
 // sayVerified prints the reports and makes them into an exit code.
 func sayVerified(out io.Writer, paths []string, folders []*folderError, jobs int, asJSON bool) error {
 	bad, notRead, records, bytes := 0, 0, uint64(0), int64(0)
 	var unread []error
 	var failed error
-	verifyAll(paths, jobs, func(v verified) {
+	logfmt.VerifyFiles(paths, jobs, func(path string, rep logfmt.Report, err error) {
+		v := verified{path, rep, err}
 		switch {
 		case v.err != nil:
 			unread = append(unread, v.err)
@@ -175,7 +146,7 @@ func sayVerified(out io.Writer, paths []string, folders []*folderError, jobs int
 			more = fmt.Sprintf("; folders not read: %d", len(folders))
 		}
 		fmt.Fprintf(out, "%d logs, %s records, %.1f MB: %d whole, %d not, %d not read%s\n",
-			len(paths), grouped(int64(records)), float64(bytes)/1e6, len(paths)-bad-notRead, bad, notRead, more)
+			len(paths), cli.Grouped(records), float64(bytes)/1e6, len(paths)-bad-notRead, bad, notRead, more)
 	}
 	switch {
 	case len(unread) > 0 && bad > 0:
