@@ -68,7 +68,7 @@ func refoldFile(path string) (*session.Fold, []logfmt.Damage, error) {
 func (c *child) answers() {
 	c.t.Helper()
 	c.eventually("the socket answers", 10*time.Second, func() bool {
-		_, err := session.PlaceCall(c.log, statusCall)
+		_, err := session.PlaceCall(c.log, session.Call{Act: "status"})
 		return err == nil
 	})
 }

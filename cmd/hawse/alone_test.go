@@ -27,6 +27,7 @@ import (
 	"hawse/acquire"
 	"hawse/acquire/deck"
 	"hawse/acquire/session"
+	"hawse/cmd/hawse/bench"
 	"hawse/cmd/hawse/cli"
 	"hawse/logfmt"
 )
@@ -225,7 +226,7 @@ func (c *child) hauling() {
 // arm does what stands before arming, and arms.
 func (c *child) arm() {
 	c.t.Helper()
-	for _, check := range machineChecks {
+	for _, check := range bench.MachineChecks {
 		c.eventually(check.Act, 5*time.Second, func() bool {
 			check.Name = "test"
 			a, err := session.PlaceCall(c.log, check)
@@ -470,7 +471,7 @@ func TestAloneRelayNobodyReads(t *testing.T) {
 	}
 	c := r.pull("a", false)
 	c.eventually("scope known", 10*time.Second, func() bool {
-		a, err := session.PlaceCall(c.log, statusCall)
+		a, err := session.PlaceCall(c.log, session.Call{Act: "status"})
 		return err == nil && a.Status.Scope != nil
 	})
 	c.arm()

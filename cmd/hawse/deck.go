@@ -8,6 +8,7 @@ import (
 
 	"hawse/acquire"
 	"hawse/acquire/deck"
+	"hawse/cmd/hawse/bench"
 	"hawse/cmd/hawse/cli"
 )
 
@@ -78,10 +79,7 @@ confusion, the map from the model's truth to the phases, and the worst pulls.`,
 				if model || o.dir != "" || show != "" || boxes != "" || faults != nil || o.trial != "" {
 					return cli.Usage("--score makes up its own pulls and opens no ports: leave out --model, --dir, --show, --boxes, --fault and --trial")
 				}
-				if score < 1 || score > mostScored {
-					return cli.Usage("--score %d: from 1 to %d pulls", score, mostScored)
-				}
-				return scoreDetector(c, score, o.seed, asJSON)
+				return bench.ScoreDetector(c, score, o.seed, asJSON)
 			case asJSON:
 				return cli.Usage("--json goes with --score")
 			}

@@ -31,6 +31,7 @@ var mayImport = map[string][]string{
 	"hawse/tui":             {"hawse/acquire/session", "hawse/safety", "hawse/trial", "hawse/tui/..."},
 
 	"hawse/cmd/hawse":        {"hawse/..."},
+	"hawse/cmd/hawse/bench":  {"hawse/acquire/...", "hawse/acquire", "hawse/cmd/hawse/cli", "hawse/cmd/hawse/system", "hawse/logfmt", "hawse/safety", "hawse/trial"},
 	"hawse/cmd/hawse/cli":    {},
 	"hawse/cmd/hawse/system": {"hawse/logfmt"},
 }

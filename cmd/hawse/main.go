@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"hawse/cmd/hawse/bench"
 	"hawse/cmd/hawse/cli"
 )
 
@@ -45,7 +46,7 @@ Make a trial folder of your own:           hawse new my-trial
 		RunE: func(c *cobra.Command, args []string) error { firstSteps(c.OutOrStdout(), "."); return nil },
 	}
 	root.SetVersionTemplate("hawse {{.Version}}\n")
-	root.AddCommand(newDemo(), newPull(), newDeck(), newReplay(), newResults(), newReport(), newVerify(), newSalvage(), newExport(), newCat(), newLimits(), newRode(), newPorts(), newCall(), newWatch(), newNew(), newAddendum(), newSign(), newPlan(), newCalibrate(), newListen(), newCheck(), newBench())
+	root.AddCommand(newDemo(), newPull(), newDeck(), newReplay(), newResults(), newReport(), newVerify(), newSalvage(), newExport(), newCat(), newLimits(), newRode(), newPorts(), newCall(), newWatch(), newNew(), newAddendum(), newSign(), newPlan(), newCalibrate(), newListen(), newCheck(), bench.Command())
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return cli.Usage("%w; see '%s --help'", err, c.CommandPath())
 	})
