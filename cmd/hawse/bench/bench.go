@@ -31,7 +31,7 @@ type options struct {
 	size   string // of the screen, columns by rows
 	rounds int
 	cycles int
-	times  int // kills
+	times  int // kills, or pulls
 	hours  float64
 	scale  float64
 	seed   uint64
@@ -81,13 +81,14 @@ line.`,
   hawse bench pulls
   hawse bench records
   hawse bench results
+  hawse bench report
   hawse bench kill
   hawse bench decoders
   hawse bench flood --rate 1000 --for 5s --json`,
 		Args: cobra.ArbitraryArgs,
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				return cli.Usage("no figure named %q: flood, versus, stop, idle, long, pulls, records, results, kill or decoders; see '%s --help'", args[0], c.CommandPath())
+				return cli.Usage("no figure named %q: flood, versus, stop, idle, long, pulls, records, results, report, kill or decoders; see '%s --help'", args[0], c.CommandPath())
 			}
 			return c.Help()
 		},
@@ -96,7 +97,7 @@ line.`,
 	f.BoolVar(&shared.json, "json", false, "the figures in JSON (SI units, unit in each key)")
 	f.BoolVar(&shared.keep, "keep", false, "keep the folder with trial file, log and what was sent, and say where it is")
 	f.StringVar(&shared.dir, "dir", "", "make the temporary folder here, to measure another disk (default: the system's temporary folder)")
-	c.AddCommand(newFlood(shared), newVersus(shared), newStop(shared), newIdle(shared), newLong(shared), newPulls(shared), newRecords(shared), newResults(shared), newReport(), newKill(shared), newDecoders(shared))
+	c.AddCommand(newFlood(shared), newVersus(shared), newStop(shared), newIdle(shared), newLong(shared), newPulls(shared), newRecords(shared), newResults(shared), newReport(shared), newKill(shared), newDecoders(shared))
 	return c
 }
 

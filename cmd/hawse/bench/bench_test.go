@@ -369,7 +369,7 @@ func TestFeedSpeaksByTheClockAndWaitsForTheCapture(t *testing.T) {
 
 func TestRefusesBadFlags(t *testing.T) {
 	for _, args := range []string{"flood --rate 0", "idle --size 20x10", "idle --size wide", "idle --rate 0", "flood --rate 99999", "flood --for 1ms", "flood --rate 20000 --for 24h", "flood --screen maybe",
-		"flood extra", "stop --screen blocked", "stop --cycles 0", "versus --rounds 0", "idle --for 25h", "long --hours 0", "long --scale 0.5", "tide"} {
+		"flood extra", "stop --screen blocked", "stop --cycles 0", "versus --rounds 0", "idle --for 25h", "long --hours 0", "long --scale 0.5", "report --pulls 0", "pulls --pulls 0", "tide"} {
 		if _, err := run(strings.Fields(args)...); cli.Code(err) != cli.ExitUsage {
 			t.Errorf("bench %s: %v; want it refused as a wrong command line", args, err)
 		}

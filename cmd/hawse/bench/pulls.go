@@ -14,8 +14,8 @@ func newPulls(shared *sharedFlags) *cobra.Command {
 	o := &options{}
 	var show bool
 	c := command(shared, o, func(ctx context.Context, o options) (*report, error) { return measurePulls(ctx, o, show) }, func() error {
-		if o.rounds < 1 || o.rounds > 1_000_000 {
-			return fmt.Errorf("--pulls %d: from 1 to 1000000", o.rounds)
+		if o.times < 1 || o.times > 1_000_000 {
+			return fmt.Errorf("--pulls %d: from 1 to 1000000", o.times)
 		}
 		return nil
 	})
@@ -33,7 +33,7 @@ closed   the relay was closed 0.1 s after a stop was set
 
 The first pulls that show one of these are printed; --show SEED prints a script.`
 	c.Example = "  hawse bench pulls\n  hawse bench pulls --pulls 500 --seed 7000\n  hawse bench pulls --seed 42 --show"
-	c.Flags().IntVar(&o.rounds, "pulls", 10_000, "how many pulls")
+	c.Flags().IntVar(&o.times, "pulls", 10_000, "how many pulls")
 	c.Flags().Uint64Var(&o.seed, "seed", 1, "seed of the first pull; each next one takes the next")
 	c.Flags().BoolVar(&show, "show", false, "print the script of the first pull and what came of it, and no more")
 	return c
@@ -46,16 +46,16 @@ func measurePulls(ctx context.Context, o options, show bool) (*report, error) {
 			return nil, err
 		}
 		o.progress("%s\n%s", p.Script, p.Story())
-		o.rounds = 1
+		o.times = 1
 	}
 	cost, err := dryrun.Measure(200_000)
 	if err != nil {
 		return nil, err
 	}
 	done := 0
-	s, err := dryrun.Survey(o.seed, o.rounds, runtime.NumCPU(), func(r *dryrun.Result) bool {
+	s, err := dryrun.Survey(o.seed, o.times, runtime.NumCPU(), func(r *dryrun.Result) bool {
 		if done++; done%1000 == 0 {
-			o.progress("%d of %d pulls", done, o.rounds)
+			o.progress("%d of %d pulls", done, o.times)
 		}
 		if r.Bad() {
 			o.progress("%s", r.Story())
@@ -69,7 +69,7 @@ func measurePulls(ctx context.Context, o options, show bool) (*report, error) {
 		return nil, ctx.Err()
 	}
 	r := &report{title: fmt.Sprintf("Made-up pulls: %d from seed %d, %.0f h of their own time", s.Pulls, o.seed, s.Seconds/3600),
-		settings: []setting{{"pulls", o.rounds}, {"seed", o.seed}}}
+		settings: []setting{{"pulls", o.times}, {"seed", o.seed}}}
 	t := &table{key: "pulls", columns: []column{{}}}
 	t.add("fault_free", "pulls with no fault", cellInt(int64(s.FaultFree)))
 	t.add("records", "records", cellInt(int64(s.Records)))
