@@ -142,6 +142,3 @@ func (v *Travel) Now() (travel, u Length, ok bool) {
 		square(heightKnown*(v.now.steep-v.at.steep)) + square(stretchKnown*(v.now.gives-v.at.gives)) + square(float64(v.vague)) + v.leapt
 	return v.at.span - v.now.span - (v.moved - v.movedAt), Length(math.Sqrt(sum)), true
 }
-
-// Knee is the line hauled at the knee, m; not ok before it.
-func (v *Travel) Knee() (x Length, ok bool) { return v.at.x, v.knee }

@@ -94,11 +94,6 @@ var insNames = [numInstruments]string{"load", "line", "stop", "depth", "load2", 
 // Tension is what the pull's table says at x metres hauled, before noise.
 func (s *Scenario) Tension(x trial.Length) trial.Force { return s.pull.at(x) }
 
-// RecoveryTension is what the recovery's table says with so much rode out.
-func (s *Scenario) RecoveryTension(out trial.Length) trial.Force {
-	return s.recovery.at(s.Payout - out)
-}
-
 //go:embed scenarios/*.txt
 var embedded embed.FS
 

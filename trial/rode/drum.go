@@ -88,11 +88,6 @@ func (d Drum) LayerLength(n int) float64 {
 // Capacity is the line in all layers, m.
 func (d Drum) Capacity() float64 { return d.Wound(float64(d.Turns() * d.Layers())) }
 
-// PullRatio is the pull on layer n over that on the barrel, at the same torque.
-// Line speed goes inversely. Ratings commonly mean the bare drum: common
-// practice, no source.
-func (d Drum) PullRatio(n int) float64 { return d.WrapDiameter(1) / d.WrapDiameter(n) }
-
 // LayerOf is the layer on which turn number turns lies, 1 or more.
 func (d Drum) LayerOf(turns float64) int {
 	per := d.Turns()
@@ -129,23 +124,4 @@ func (d Drum) TurnsFor(length float64) float64 {
 		}
 	}
 	return math.NaN()
-}
-
-// PaidOut is the line that left the drum, m, when counts pulses of perTurn
-// each were counted outwards from a drum with start turns on it; negative
-// counts wind on. NaN for turns that the drum cannot hold.
-//
-// The line is as it lay on the drum: see [Unstretched] for its tension.
-func (d Drum) PaidOut(start float64, counts int64, perTurn float64) float64 {
-	if !(perTurn > 0) {
-		return math.NaN()
-	}
-	return d.Wound(start) - d.Wound(start-float64(counts)/perTurn)
-}
-
-// PackedDiameter is the outer diameter over length metres of line on the
-// barrel, m, taken as a ring of square packing and equal volume. Source:
-// d^2 L = (D^2 - B^2) W pi/4, a public worked problem.
-func (d Drum) PackedDiameter(length float64) float64 {
-	return math.Sqrt(d.Barrel*d.Barrel + 4*d.Line*d.Line*length/(math.Pi*d.Width))
 }

@@ -83,7 +83,8 @@ func (s Soil) depth(sum float64) float64 {
 //
 // (s towards the vessel, z down), so T = T0 e^(-mu(theta-theta0)) and the
 // integral of T sin theta over the angle is that of Q over the depth. Both are
-// integrated here in full; [NeubeckerRandolph] takes small angles.
+// integrated here in full. The closed form of Neubecker and Randolph takes small
+// angles; the tests hold this against it.
 func (s Soil) FromMudline(t0, angle, depth float64) (Buried, error) {
 	if err := s.check(t0, angle, depth); err != nil {
 		return Buried{}, err
@@ -189,20 +190,4 @@ func (s Soil) follow(b *Buried) {
 		b.Length += weight * ds / (3 * n)
 		b.Back += weight * dx / (3 * n)
 	}
-}
-
-// NeubeckerRandolph is the closed form for small angles: the angle at the
-// padeye, rad, and the tension at the mudline, N, from the tension ta at the
-// padeye, the angle at the mudline and the depth:
-//
-//	ta/2 (a^2 - angle^2) = integral of Q,  t0 = ta e^(mu (a - angle))
-//
-// It is within 5 percent of the full integral up to a turn of 0.6 rad (worked
-// out here, friction ratios 0 to 0.6); a check and a first guess.
-func (s Soil) NeubeckerRandolph(ta, angle, depth float64) (a, t0 float64, err error) {
-	if err := s.check(ta, angle, depth); err != nil {
-		return 0, 0, err
-	}
-	a = math.Sqrt(angle*angle + 2*s.above(depth)/ta)
-	return a, ta * math.Exp(s.Friction*(a-angle)), nil
 }

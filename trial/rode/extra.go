@@ -51,13 +51,10 @@ func PinRatio(bend, k float64) float64 {
 // memory.
 func Capstan(mu, angle float64) float64 { return math.Exp(mu * angle) }
 
-// Unstretched is the length without tension of counted metres of line that
-// passed a counter under the tension t at the counter: counted/(1 + t/EA).
-func Unstretched(counted, t, ea float64) float64 { return counted / (1 + t/ea) }
-
-// UnstretchedStep is the same for a step in which the tension at the counter
-// went evenly from t1 to t2: the mean of 1/(1 + t/EA) over the step. Add the
-// steps up to follow a haul; both signs of counted are taken.
+// UnstretchedStep is the length without tension of counted metres of line that
+// passed a counter while the tension there went evenly from t1 to t2: that times
+// the mean of 1/(1 + t/EA). Add the steps up to follow a haul; both signs of
+// counted are taken.
 func UnstretchedStep(counted, t1, t2, ea float64) float64 {
 	low := 1 + t1/ea
 	u := (t2 - t1) / ea / low
@@ -65,11 +62,4 @@ func UnstretchedStep(counted, t1, t2, ea float64) float64 {
 		return counted / low
 	}
 	return counted * math.Log1p(u) / (u * low)
-}
-
-// ElasticEnergy is the energy in l metres of a straight line whose tension
-// goes evenly from t1 to t2, J: l (t1^2 + t1 t2 + t2^2)/(6 EA), which is
-// t^2 l/(2 EA) for an even tension.
-func ElasticEnergy(t1, t2, l, ea float64) float64 {
-	return l * (t1*t1 + t1*t2 + t2*t2) / (6 * ea)
 }

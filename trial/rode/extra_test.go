@@ -51,10 +51,8 @@ func TestFairleadFriction(t *testing.T) {
 }
 
 func TestUnstretched(t *testing.T) {
-	near(t, "5 percent", Unstretched(42, 5000, 1e5), 40, 1e-15, 0)
-	near(t, "rigid", Unstretched(42, 5000, Unlimited), 42, 0, 0)
-	near(t, "even", UnstretchedStep(42, 5000, 5000, 1e5), 40, 1e-15, 0)
-	near(t, "rigid step", UnstretchedStep(42, 1, 5000, Unlimited), 42, 0, 0)
+	near(t, "5 percent", UnstretchedStep(42, 5000, 5000, 1e5), 40, 1e-15, 0)
+	near(t, "rigid", UnstretchedStep(42, 1, 5000, Unlimited), 42, 0, 0)
 	rapid.Check(t, func(t *rapid.T) {
 		ea := spread(t, "EA", 1e4, 1e9)
 		t1, t2 := spread(t, "t1", 1e-3, 1e5), spread(t, "t2", 1e-3, 1e5)
@@ -62,17 +60,12 @@ func TestUnstretched(t *testing.T) {
 		want := 0.0 // the midpoint rule, dumb
 		const n = 20000
 		for i := range n {
-			want += Unstretched(2./n, t1+(t2-t1)*(float64(i)+0.5)/n, ea)
+			want += 2. / n / (1 + (t1+(t2-t1)*(float64(i)+0.5)/n)/ea)
 		}
 		closeTo(t, "step", got, want, 1e-7*want)
 		closeTo(t, "sign", UnstretchedStep(-2, t1, t2, ea), -got, 1e-15)
 		closeTo(t, "way", UnstretchedStep(2, t2, t1, ea), got, 1e-14)
 	})
-}
-
-func TestElasticEnergy(t *testing.T) {
-	// The mean of the square of a tension that goes from 0 to t is t^2/3.
-	near(t, "from nothing", ElasticEnergy(0, 3000, 80, 250000), 3000.*3000/3*80/2/250000, 1e-15, 0)
 }
 
 func TestDrumWords(t *testing.T) {
@@ -98,7 +91,7 @@ func TestDrumWords(t *testing.T) {
 	for i, want := range []float64{0.666, 0.741, 0.817, 0.892} {
 		near(t, fmt.Sprintf("turn on layer %d", i+1), math.Pi*good.WrapDiameter(i+1), want, 8e-4, 0)
 	}
-	if !math.IsNaN(good.Wound(-1)) || !math.IsNaN(good.Wound(1e9)) || !math.IsNaN(good.TurnsFor(1e9)) || !math.IsNaN(good.WrapDiameter(0)) || !math.IsNaN(good.PaidOut(10, 20, 1)) || !math.IsNaN(good.PaidOut(10, 1, 0)) {
+	if !math.IsNaN(good.Wound(-1)) || !math.IsNaN(good.Wound(1e9)) || !math.IsNaN(good.TurnsFor(1e9)) || !math.IsNaN(good.WrapDiameter(0)) {
 		t.Error("turns that cannot be give numbers")
 	}
 	nested := good
@@ -125,10 +118,9 @@ func TestDrumCounts(t *testing.T) {
 		closeTo(t, "capacity", d.Capacity(), sum, 1e-9*sum)
 		turns := rapid.Float64Range(0, float64(whole)).Draw(t, "on it")
 		closeTo(t, "turns back", d.TurnsFor(d.Wound(turns)), turns, 1e-9*(turns+1))
-		out := int64(rapid.Float64Range(0, turns*100).Draw(t, "counts"))
-		paid := d.PaidOut(turns, out, 100)
-		closeTo(t, "there and back", d.PaidOut(turns-float64(out)/100, -out, 100), -paid, 1e-9*(paid+1))
-		if most := math.Pi * d.WrapDiameter(d.Layers()) * float64(out) / 100; paid > most*(1+1e-9) || paid < most*d.PullRatio(d.Layers())*(1-1e-9) {
+		off := rapid.Float64Range(0, turns).Draw(t, "off")
+		paid, least, most := d.Wound(turns)-d.Wound(turns-off), math.Pi*d.WrapDiameter(1)*off, math.Pi*d.WrapDiameter(d.Layers())*off
+		if slack := 1e-9 * (sum + 1); paid > most+slack || paid < least-slack {
 			t.Fatalf("%v m paid out is not between that of the first and the last layer", paid)
 		}
 	})
@@ -179,7 +171,7 @@ func TestBuriedTwin(t *testing.T) {
 		}
 		closeTo(t, "mudline from padeye", back.Mudline, t0, 1e-9*t0)
 		// At small turns the closed form is the same.
-		a, _, err := s.NeubeckerRandolph(b.Padeye, angle, depth)
+		a, _, err := s.neubeckerRandolph(b.Padeye, angle, depth)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -211,8 +203,8 @@ func TestBuriedWords(t *testing.T) {
 		if _, err := s.FromPadeye(tension, angle, depth); !errors.Is(err, ErrInput) {
 			t.Errorf("%s: FromPadeye: %v", name, err)
 		}
-		if _, _, err := s.NeubeckerRandolph(tension, angle, depth); !errors.Is(err, ErrInput) {
-			t.Errorf("%s: NeubeckerRandolph: %v", name, err)
+		if _, _, err := s.neubeckerRandolph(tension, angle, depth); !errors.Is(err, ErrInput) {
+			t.Errorf("%s: the closed form: %v", name, err)
 		}
 	}
 	if _, err := good.FromMudline(100, 0, 5); !errors.Is(err, ErrBuried) {
@@ -230,4 +222,20 @@ func TestBuriedWords(t *testing.T) {
 	if b, err := soft.FromMudline(20000, 0.05, 2); err != nil || math.IsInf(b.Length, 1) || !(b.Back > 0 && b.Back < b.Length) {
 		t.Errorf("%+v, %v", b, err)
 	}
+}
+
+// neubeckerRandolph is the closed form for small angles: the angle at the
+// padeye, rad, and the tension at the mudline, N, from the tension ta at the
+// padeye, the angle at the mudline and the depth:
+//
+//	ta/2 (a^2 - angle^2) = integral of Q,  t0 = ta e^(mu (a - angle))
+//
+// It is within 5 percent of the full integral up to a turn of 0.6 rad (worked
+// out here, friction ratios 0 to 0.6).
+func (s Soil) neubeckerRandolph(ta, angle, depth float64) (a, t0 float64, err error) {
+	if err := s.check(ta, angle, depth); err != nil {
+		return 0, 0, err
+	}
+	a = math.Sqrt(angle*angle + 2*s.above(depth)/ta)
+	return a, ta * math.Exp(s.Friction*(a-angle)), nil
 }
