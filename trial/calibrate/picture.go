@@ -1,6 +1,7 @@
 package calibrate
 
 import (
+	"encoding/xml"
 	"fmt"
 	"math"
 	"strconv"
@@ -109,16 +110,11 @@ func (r *Report) SVG(t *Table, title, unit string) string {
 	return b.String()
 }
 
-// markup makes a text fit for XML: its five characters as entities, and no
-// control character.
+// markup makes a text fit for XML and HTML, whatever is in it.
 func markup(s string) string {
-	s = strings.Map(func(r rune) rune {
-		if r < 0x20 || r == 0x7f || r == 0xfffe || r == 0xffff {
-			return ' '
-		}
-		return r
-	}, strings.ToValidUTF8(s, "?"))
-	return strings.NewReplacer("&", "&amp;", "<", "&lt;", ">", "&gt;", `"`, "&quot;", "'", "&apos;").Replace(s)
+	var b strings.Builder
+	_ = xml.EscapeText(&b, []byte(s)) // a Builder takes everything
+	return b.String()
 }
 
 // Block is the table of a trial file that says this calibration. unit is one the

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"encoding/xml"
 	"fmt"
 	"math"
 	"strings"
@@ -160,13 +161,9 @@ func (p *Plan) SVG() string {
 	return b.String()
 }
 
-// markup makes a text fit for XML and HTML.
+// markup makes a text fit for XML and HTML, whatever is in it.
 func markup(s string) string {
-	s = strings.Map(func(r rune) rune {
-		if r < 0x20 || r == 0x7f || r == 0xfffe || r == 0xffff {
-			return ' '
-		}
-		return r
-	}, strings.ToValidUTF8(s, "?"))
-	return strings.NewReplacer("&", "&amp;", "<", "&lt;", ">", "&gt;", `"`, "&quot;", "'", "&#39;").Replace(s)
+	var b strings.Builder
+	_ = xml.EscapeText(&b, []byte(s)) // a Builder takes everything
+	return b.String()
 }
