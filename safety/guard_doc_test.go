@@ -109,7 +109,7 @@ the time of the stage. Stage and lane go on when they are said again; another st
 out is said anew instead of counted on, what it is less than before counts as hauled too, and what it is more counts
 nothing. Warnings that only a check takes away stand again. Arming is not taken over.
 `)
-	block(Life())
+	block(life())
 	say(`## 5. Before arming
 
 The director arms; every line must be done or, where it says so, waived with a reason that is in the record. "Read from

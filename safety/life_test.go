@@ -194,7 +194,7 @@ func TestLifeIsDocumented(t *testing.T) {
 		t.Fatal(err)
 	}
 	var want strings.Builder
-	for line := range strings.Lines(Life()) {
+	for line := range strings.Lines(life()) {
 		if line == "\n" {
 			want.WriteString("//\n")
 		} else {

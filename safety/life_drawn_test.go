@@ -58,9 +58,9 @@ var orderLife = []step{
 	{"any", "the stop is lifted", "no stop in force"},
 }
 
-// Life is the life of an alarm, of the stop and of the order as a drawing in
+// life is the life of an alarm, of the stop and of the order as a drawing in
 // text, made from the tables that the tests walk through.
-func Life() string { return draw(alarmLife) + "\n" + draw(stopLife) + "\n" + draw(orderLife) }
+func life() string { return draw(alarmLife) + "\n" + draw(stopLife) + "\n" + draw(orderLife) }
 
 func draw(steps []step) string {
 	width := 0
