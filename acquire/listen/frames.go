@@ -5,7 +5,6 @@ import (
 	"cmp"
 	"encoding/hex"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -392,12 +391,4 @@ func hexBytes(p []byte) string {
 		parts[i] = hex.EncodeToString(p[i : i+1])
 	}
 	return strings.Join(parts, " ")
-}
-
-// Last is the newest value, NaN for none.
-func (f Found) Last() float64 {
-	if len(f.Values) == 0 {
-		return math.NaN()
-	}
-	return f.Values[len(f.Values)-1]
 }

@@ -263,3 +263,11 @@ func rough(v []float64) float64 {
 	}
 	return steps / square / 2
 }
+
+// Last is the newest value, NaN for none.
+func (f Found) Last() float64 {
+	if len(f.Values) == 0 {
+		return math.NaN()
+	}
+	return f.Values[len(f.Values)-1]
+}
