@@ -13,7 +13,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"hawse/acquire"
 	"hawse/acquire/session"
 	"hawse/cmd/hawse/cli"
 	"hawse/logfmt"
@@ -105,7 +104,7 @@ Without any of them, all addenda to the log are listed.`,
 			if asJSON {
 				return json.NewEncoder(c.OutOrStdout()).Encode(addendumJSON(a))
 			}
-			fmt.Fprintf(c.OutOrStdout(), "%s: %s\n", acquire.Visible([]byte(a.Path)), addendumText(a))
+			fmt.Fprintf(c.OutOrStdout(), "%s: %s\n", visible(a.Path), addendumText(a))
 			return nil
 		},
 	}
@@ -157,10 +156,10 @@ func listAddenda(out io.Writer, log string, asJSON bool) error {
 			}
 			continue
 		}
-		fmt.Fprintf(out, "%s: %s\n", acquire.Visible([]byte(a.Path)), addendumText(a))
+		fmt.Fprintf(out, "%s: %s\n", visible(a.Path), addendumText(a))
 	}
 	if len(all) == 0 && err == nil && !asJSON {
-		fmt.Fprintf(out, "%s: no addendum beside it\n", acquire.Visible([]byte(log)))
+		fmt.Fprintf(out, "%s: no addendum beside it\n", visible(log))
 	}
 	bad := err != nil
 	for _, a := range all {
@@ -176,17 +175,17 @@ func listAddenda(out io.Writer, log string, asJSON bool) error {
 }
 
 func addendumText(a session.Addendum) string {
-	text := fmt.Sprintf("%s by %s (%s), %s%s: ", a.Kind, acquire.Visible([]byte(a.Name)), acquire.Visible([]byte(a.Who)), a.Written.Format(time.RFC3339), placeText(a.About))
+	text := fmt.Sprintf("%s by %s (%s), %s%s: ", a.Kind, visible(a.Name), visible(a.Who), a.Written.Format(time.RFC3339), placeText(a.About))
 	switch a.Kind {
 	case session.AddendumWeight:
 		text += fmt.Sprintf("the cell showed %.5g N for %.5g N, %+.2f %%", float64(a.Shown), float64(a.Weight), 100*a.Off())
 	case session.AddendumCorrect:
 		text += fmt.Sprintf("tension is %.6g times the recorded %+.5g N", a.Factor, float64(a.Offset))
 	case session.AddendumCameUp:
-		text += acquire.Visible([]byte(a.CameUp.Text(trial.Show{})))
+		text += visible(a.CameUp.Text(trial.Show{}))
 	}
 	if a.Text != "" {
-		text += " " + acquire.Visible([]byte(a.Text))
+		text += " " + visible(a.Text)
 	}
 	if !a.Whole {
 		text += "; NOT whole"

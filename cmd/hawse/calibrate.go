@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -149,7 +148,7 @@ func (f *calibrateFlags) cell(c *cobra.Command, path string, text []byte) error 
 	out := c.OutOrStdout()
 	switch {
 	case f.asJSON:
-		return encode(out, d)
+		return cli.WriteJSON(out, d)
 	case f.onlyBlock:
 		block, err := f.block(r, unit)
 		if err != nil {
@@ -244,13 +243,6 @@ func newFile(path, text string) error {
 		return err
 	}
 	return file.Close()
-}
-
-func encode(w io.Writer, v any) error {
-	e := json.NewEncoder(w)
-	e.SetIndent("", "  ")
-	e.SetEscapeHTML(false)
-	return e.Encode(v)
 }
 
 // calibrateDoc is `hawse calibrate --json`: x and y in the units of the file;

@@ -49,7 +49,7 @@ func (f *calibrateFlags) marks(c *cobra.Command, path string, text []byte) error
 			}
 			d.Layers = append(d.Layers, doc)
 		}
-		return encode(out, d)
+		return cli.WriteJSON(out, d)
 	}
 	p := &limitsPage{}
 	if !f.onlyBlock {

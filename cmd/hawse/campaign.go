@@ -40,31 +40,21 @@ func writeCampaign(ctx context.Context, dir string, seed uint64, progress io.Wri
 	}
 	var mu sync.Mutex
 	var faults []error
-	next, done := 0, 0
-	var wg sync.WaitGroup
-	for range 2 {
-		wg.Go(func() {
-			for {
-				mu.Lock()
-				i := next
-				if next++; i >= len(c.pulls) || ctx.Err() != nil {
-					mu.Unlock()
-					return
-				}
-				mu.Unlock()
-				err := c.play(i, logs)
-				mu.Lock()
-				if done++; err != nil {
-					faults = append(faults, fmt.Errorf("run %s: %w", c.pulls[i].id, err))
-				}
-				if progress != nil {
-					fmt.Fprintf(progress, "\r%d of %d runs", done, len(c.pulls))
-				}
-				mu.Unlock()
-			}
-		})
+	told := func(done, of int) {
+		if progress != nil && ctx.Err() == nil {
+			fmt.Fprintf(progress, "\r%d of %d runs", done, of)
+		}
 	}
-	wg.Wait()
+	together(2, len(c.pulls), told, func(i int) {
+		if ctx.Err() != nil {
+			return
+		}
+		if err := c.play(i, logs); err != nil {
+			mu.Lock()
+			defer mu.Unlock()
+			faults = append(faults, fmt.Errorf("run %s: %w", c.pulls[i].id, err))
+		}
+	})
 	if progress != nil {
 		fmt.Fprintln(progress)
 	}

@@ -8,14 +8,11 @@ import (
 	"io/fs"
 	"net"
 	"os"
-	"os/signal"
 	"sync"
-	"syscall"
 	"time"
 
 	"github.com/spf13/cobra"
 
-	"hawse/acquire"
 	"hawse/acquire/export"
 	"hawse/acquire/session"
 	"hawse/cmd/hawse/cli"
@@ -56,7 +53,7 @@ ctrl-c. 6: it is damaged or has no end, or its writer is gone without one.`,
 			var res *export.Result
 			var err error
 			if follow {
-				ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+				ctx, stop := cli.Interruptible(c)
 				defer stop()
 				res, err = catFollow(ctx, c.OutOrStdout(), c.ErrOrStderr(), args[0], o)
 			} else {
@@ -82,7 +79,7 @@ func catFile(out, errOut io.Writer, path string, o export.CatOptions) (*export.R
 func catFrom(out, errOut io.Writer, path string, in io.Reader, o export.CatOptions) (*export.Result, error) {
 	res, dumb, err := export.Cat(out, in, o)
 	if dumb != nil {
-		fmt.Fprintf(errOut, "hawse: %s: its frames cannot be understood: %s\n", acquire.Visible([]byte(path)), acquire.Visible([]byte(dumb.Error())))
+		fmt.Fprintf(errOut, "hawse: %s: its frames cannot be understood: %s\n", visible(path), visible(dumb.Error()))
 	}
 	return res, err
 }
@@ -98,7 +95,7 @@ func catFollow(ctx context.Context, out, errOut io.Writer, path string, o export
 		}
 		in.Watch(func(f *os.File) export.Writer { return writerOf(path, f) }, func() {
 			once.Do(func() {
-				fmt.Fprintf(errOut, "hawse: %s: no program on this machine is seen writing it; whether another still does cannot be known: followed on until ctrl-c\n", acquire.Visible([]byte(path)))
+				fmt.Fprintf(errOut, "hawse: %s: no program on this machine is seen writing it; whether another still does cannot be known: followed on until ctrl-c\n", visible(path))
 			})
 		})
 		if in.Packed() {
@@ -110,7 +107,7 @@ func catFollow(ctx context.Context, out, errOut io.Writer, path string, o export
 		if err != nil || !errors.Is(res.Broken, export.ErrAnew) {
 			return res, err
 		}
-		fmt.Fprintf(errOut, "hawse: %s was cut or replaced after %d records: read anew from its start\n", acquire.Visible([]byte(path)), res.Records)
+		fmt.Fprintf(errOut, "hawse: %s was cut or replaced after %d records: read anew from its start\n", visible(path), res.Records)
 	}
 }
 
@@ -143,17 +140,17 @@ func catEnd(errOut io.Writer, path string, res *export.Result, err error, follow
 	case err != nil:
 		return err
 	case res.Records == 0 && !followed:
-		return fmt.Errorf("%s: %w", acquire.Visible([]byte(path)), export.ErrNotLog)
+		return fmt.Errorf("%s: %w", visible(path), export.ErrNotLog)
 	case followed && !res.Sealed && res.Broken == nil:
 		return nil // by ctrl-c; its last line may be half written
 	case errors.Is(res.Broken, export.ErrNoWriter):
 		res.Broken = nil
 		sayDamages(errOut, path, res)
-		return cli.Exit(cli.ExitRecord, "%s: %w", acquire.Visible([]byte(path)), export.ErrNoWriter)
+		return cli.Exit(cli.ExitRecord, "%s: %w", visible(path), export.ErrNoWriter)
 	}
 	sayDamage(errOut, path, res)
 	if !res.Whole() {
-		return cli.Exit(cli.ExitRecord, "%s is not whole", acquire.Visible([]byte(path)))
+		return cli.Exit(cli.ExitRecord, "%s is not whole", visible(path))
 	}
 	return nil
 }

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"os/signal"
 	"path/filepath"
 	"strings"
 	"time"
@@ -73,7 +72,7 @@ the relay is closed for a second and opened again. CLOSED IT PERMITS HAULING. Sa
   hawse check my-trial/trial.toml --relay --json`,
 		Args: cli.Exactly(1, "one trial file"),
 		RunE: func(c *cobra.Command, args []string) error {
-			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
+			ctx, stop := cli.Interruptible(c)
 			defer stop()
 			return f.run(ctx, c, args[0])
 		},
@@ -154,7 +153,7 @@ func (f *checkFlags) run(ctx context.Context, c *cobra.Command, path string) err
 		return err
 	}
 	if f.asJSON {
-		err = encode(c.OutOrStdout(), struct {
+		err = cli.WriteJSON(c.OutOrStdout(), struct {
 			File  string      `json:"file"`
 			At    string      `json:"at"`
 			Log   string      `json:"log"`

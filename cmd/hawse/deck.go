@@ -6,7 +6,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"hawse/acquire"
 	"hawse/acquire/deck"
 	"hawse/cmd/hawse/bench"
 	"hawse/cmd/hawse/cli"
@@ -99,7 +98,7 @@ confusion, the map from the model's truth to the phases, and the worst pulls.`,
 				_, err := fmt.Fprint(c.OutOrStdout(), sc.TrialFile())
 				return err
 			default:
-				return cli.Usage("--show %s: say script or trial", acquire.Visible([]byte(show)))
+				return cli.Usage("--show %s: say script or trial", visible(show))
 			}
 			return o.run(c, sc)
 		},

@@ -6,10 +6,8 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
-	"os/signal"
 	"path/filepath"
 	"strings"
-	"syscall"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -60,7 +58,7 @@ func (o *deckOffer) writeTrial(sc *deck.Scenario) (path string, err error) {
 	case err != nil:
 		return "", err
 	case !bytes.HasPrefix(old, []byte(deckWritten)):
-		return "", fmt.Errorf("%s is there and the deck did not write it: give --trial FILE, or move it away", acquire.Visible([]byte(path)))
+		return "", fmt.Errorf("%s is there and the deck did not write it: give --trial FILE, or move it away", visible(path))
 	}
 	return path, os.WriteFile(path, []byte(text), 0o644)
 }
@@ -77,7 +75,7 @@ func (o *deckOffer) run(c *cobra.Command, sc *deck.Scenario) error {
 		return cli.Exit(cli.ExitStart, "%w", err)
 	}
 	defer d.Close()
-	ctx, cancel := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+	ctx, cancel := cli.Interruptible(c)
 	defer cancel()
 	out := c.OutOrStdout()
 	fmt.Fprintf(out, "%s\n%s\nboxes: %s\nports:", sc.Title, sc.Caption, sc.Boxes())
@@ -107,9 +105,9 @@ func (o *deckOffer) run(c *cobra.Command, sc *deck.Scenario) error {
 				continue
 			}
 			if err := d.Order(order); err != nil {
-				fmt.Fprintln(out, acquire.Visible([]byte(err.Error())))
+				fmt.Fprintln(out, visible(err.Error()))
 			} else {
-				fmt.Fprintf(out, "%8.1f s  ordered: %s\n", float64(d.State().T)/1e9, acquire.Visible([]byte(order)))
+				fmt.Fprintf(out, "%8.1f s  ordered: %s\n", float64(d.State().T)/1e9, visible(order))
 			}
 			continue
 		case <-tick.C:

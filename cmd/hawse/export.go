@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"os/signal"
 	"path/filepath"
 	"runtime"
 	"strings"
@@ -15,7 +14,6 @@ import (
 	"github.com/mattn/go-isatty"
 	"github.com/spf13/cobra"
 
-	"hawse/acquire"
 	"hawse/acquire/export"
 	"hawse/cmd/hawse/cli"
 )
@@ -108,11 +106,11 @@ func (x *exportArgs) run(c *cobra.Command, args []string) error {
 	single := len(args) == 1 && !isDir(args[0])
 	if end := strings.ToLower(filepath.Ext(x.out)); single && (end == ".csv" || end == ".parquet") && end != "."+x.to {
 		if x.toSaid {
-			return cli.Usage("-o %s and --to %s do not fit", acquire.Visible([]byte(x.out)), x.to)
+			return cli.Usage("-o %s and --to %s do not fit", visible(x.out), x.to)
 		}
 		o.To = export.Format(end[1:])
 	}
-	ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+	ctx, stop := cli.Interruptible(c)
 	defer stop()
 	switch {
 	case x.out == "-" && !single:
@@ -127,7 +125,7 @@ func (x *exportArgs) run(c *cobra.Command, args []string) error {
 	case single && !isDir(x.out) && !strings.HasSuffix(x.out, "/") && !strings.HasSuffix(x.out, string(filepath.Separator)):
 		dir, name := filepath.Dir(x.out), filepath.Base(x.out)
 		if !isDir(dir) {
-			return cli.Exit(cli.ExitStart, "%s: no such folder; make it, or choose another", acquire.Visible([]byte(dir)))
+			return cli.Exit(cli.ExitStart, "%s: no such folder; make it, or choose another", visible(dir))
 		}
 		return x.exportAll(ctx, c, dir, []export.Job{{Log: args[0], Out: name}}, nil, o)
 	}
@@ -156,7 +154,7 @@ func exportJobs(errOut io.Writer, args []string, o export.Options) (jobs []expor
 			name := filepath.Base(path)
 			if folder {
 				if export.IsAddendum(path) {
-					fmt.Fprintf(errOut, "hawse: %s is an addendum, which has no table: left out\n", acquire.Visible([]byte(path)))
+					fmt.Fprintf(errOut, "hawse: %s is an addendum, which has no table: left out\n", visible(path))
 					continue
 				}
 				if rel, err := filepath.Rel(arg, path); err == nil && filepath.IsLocal(rel) {
@@ -183,10 +181,10 @@ func exportTo(ctx context.Context, out, errOut io.Writer, log string, o export.O
 	}
 	sayDamage(errOut, log, res)
 	if res.Seal.Good { // else it has been told
-		fmt.Fprintf(errOut, "hawse: %s: %s %s, %s\n", acquire.Visible([]byte(log)), cli.Grouped(res.Rows), o.Of, res.SealText())
+		fmt.Fprintf(errOut, "hawse: %s: %s %s, %s\n", visible(log), cli.Grouped(res.Rows), o.Of, res.SealText())
 	}
 	if !res.Whole() {
-		return cli.Exit(cli.ExitRecord, "%s is not whole: what there is was exported", acquire.Visible([]byte(log)))
+		return cli.Exit(cli.ExitRecord, "%s is not whole: what there is was exported", visible(log))
 	}
 	return nil
 }
@@ -208,8 +206,8 @@ func (x *exportArgs) exportAll(ctx context.Context, c *cobra.Command, dir string
 			return
 		}
 		rows += d.Res.Rows
-		fmt.Fprintf(c.OutOrStdout(), "%s: %s %s of %s, %s\n", acquire.Visible([]byte(filepath.Join(dir, filepath.FromSlash(d.Out)))),
-			cli.Grouped(d.Res.Rows), o.Of, acquire.Visible([]byte(d.Log)), d.Res.SealText())
+		fmt.Fprintf(c.OutOrStdout(), "%s: %s %s of %s, %s\n", visible(filepath.Join(dir, filepath.FromSlash(d.Out))),
+			cli.Grouped(d.Res.Rows), o.Of, visible(d.Log), d.Res.SealText())
 		sayDamage(c.ErrOrStderr(), d.Log, d.Res)
 		if !d.Res.Whole() {
 			bad++
@@ -266,10 +264,10 @@ const mostDamage = 10
 // sayDamage tells what is wrong with a log that was read.
 func sayDamage(errOut io.Writer, log string, res *export.Result) {
 	sayDamages(errOut, log, res)
-	name := acquire.Visible([]byte(log))
+	name := visible(log)
 	switch {
 	case res.Broken != nil:
-		fmt.Fprintf(errOut, "hawse: %s: %s\n", name, acquire.Visible([]byte(res.Broken.Error())))
+		fmt.Fprintf(errOut, "hawse: %s: %s\n", name, visible(res.Broken.Error()))
 	case !res.Sealed:
 		fmt.Fprintf(errOut, "hawse: %s: cut short: the log has no end\n", name)
 	case !res.Seal.Good:
@@ -279,7 +277,7 @@ func sayDamage(errOut io.Writer, log string, res *export.Result) {
 
 // sayDamages names them.
 func sayDamages(errOut io.Writer, log string, res *export.Result) {
-	name := acquire.Visible([]byte(log))
+	name := visible(log)
 	for i, d := range res.Damage {
 		if i == mostDamage {
 			fmt.Fprintf(errOut, "hawse: %s: and %d more damages; 'hawse verify' names them\n", name, len(res.Damage)-i)

@@ -7,7 +7,6 @@ import (
 	"path/filepath"
 	"strings"
 
-	"hawse/acquire"
 	"hawse/trial"
 )
 
@@ -19,7 +18,7 @@ func firstSteps(out io.Writer, dir string) {
 	step := func(what, command string) { fmt.Fprintf(&b, "  %s\n      %s\n", what, command) }
 	if log, err := theOneRunning(); err == nil {
 		step("A capture is running. Show it here, too; space calls STOP:", "hawse watch --view operator   (or director, logger, figures, all)")
-		fmt.Fprintf(&b, "      its log is %s\n", acquire.Visible([]byte(log)))
+		fmt.Fprintf(&b, "      its log is %s\n", visible(log))
 	}
 	files, _ := filepath.Glob(filepath.Join(dir, "*.toml")) // the pattern is whole
 	found := false
@@ -29,12 +28,12 @@ func firstSteps(out io.Writer, dir string) {
 			continue
 		}
 		t, err := trial.ParseTrial(filepath.Base(f), data)
-		name := acquire.Visible([]byte(filepath.Base(f)))
+		name := visible(filepath.Base(f))
 		switch {
 		case err == nil && len(t.Runs) > 0:
 			ids := make([]string, 0, len(t.Runs))
 			for _, r := range t.Runs {
-				ids = append(ids, acquire.Visible([]byte(r.ID)))
+				ids = append(ids, visible(r.ID))
 			}
 			step("Capture a pull of "+name+" in this folder. Its runs: "+strings.Join(ids, ", "), "hawse pull "+name+" --run "+ids[0])
 		case filepath.Base(f) == "trial.toml":
@@ -51,7 +50,7 @@ func firstSteps(out io.Writer, dir string) {
 	}
 	if logs, _ := filepath.Glob(filepath.Join(dir, "logs", "*.log")); len(logs) > 0 {
 		newest := logs[len(logs)-1]
-		step(fmt.Sprintf("Look at a pull again; there are %d logs here:", len(logs)), "hawse replay "+acquire.Visible([]byte(filepath.Join("logs", filepath.Base(newest)))))
+		step(fmt.Sprintf("Look at a pull again; there are %d logs here:", len(logs)), "hawse replay "+visible(filepath.Join("logs", filepath.Base(newest))))
 	}
 	b.WriteString("\nAll commands: hawse --help. In any screen: ? explains the keys, space calls STOP.\n\n" + cautions + "\n")
 	fmt.Fprint(out, b.String())

@@ -13,7 +13,6 @@ import (
 	"github.com/charmbracelet/x/ansi"
 	"github.com/spf13/cobra"
 
-	"hawse/acquire"
 	"hawse/cmd/hawse/cli"
 	"hawse/trial"
 )
@@ -122,7 +121,7 @@ func (p *limitsPage) row(widths []int, texts ...string) {
 
 func (p *limitsPage) print(path string) {
 	p.line(2, "%s", p.t.Name)
-	p.line(2, "%s", acquire.Visible([]byte(path)))
+	p.line(2, "%s", visible(path))
 	p.line(2, "An aid to watching a pull. It does not make the pull safe.")
 	p.gear()
 	p.limits()

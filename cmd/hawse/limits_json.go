@@ -1,9 +1,9 @@
 package main
 
 import (
-	"encoding/json"
 	"io"
 
+	"hawse/cmd/hawse/cli"
 	"hawse/trial"
 )
 
@@ -128,9 +128,7 @@ func limitsJSON(w io.Writer, path string, t *trial.Trial) error {
 	for _, o := range t.Overshoots() {
 		d.Overshoot = append(d.Overshoot, overshootOf(o))
 	}
-	enc := json.NewEncoder(w)
-	enc.SetIndent("", "  ")
-	return enc.Encode(d)
+	return cli.WriteJSON(w, d)
 }
 
 func overshootOf(o trial.Overshoot) overshootDoc {

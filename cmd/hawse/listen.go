@@ -5,8 +5,6 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"os"
-	"os/signal"
 	"strings"
 	"time"
 
@@ -77,7 +75,7 @@ run it on a port a capture is using: the port is refused.
   hawse listen /dev/ttyUSB1 --registers 0-31 --units 1-4 --baud 19200 --frame 8E1`,
 		Args: cli.Exactly(1, "one port; 'hawse ports' lists them"),
 		RunE: func(c *cobra.Command, args []string) error {
-			ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
+			ctx, stop := cli.Interruptible(c)
 			defer stop()
 			return f.run(ctx, c, args[0])
 		},
@@ -161,7 +159,7 @@ func (f *listenFlags) run(ctx context.Context, c *cobra.Command, port string) er
 		return fmt.Errorf("%s at %d %s: %w; it came as\n%s", visible(port), best.baud, best.frame, err, acquire.Visible(best.raw[:min(len(best.raw), shownHead)]))
 	}
 	if f.asJSON {
-		return encode(c.OutOrStdout(), listenJSON(port, best, shape))
+		return cli.WriteJSON(c.OutOrStdout(), listenJSON(port, best, shape))
 	}
 	_, err = io.WriteString(c.OutOrStdout(), listenPage(port, best, shape))
 	return err

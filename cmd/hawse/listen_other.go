@@ -7,6 +7,7 @@ import (
 
 	"hawse/acquire"
 	"hawse/acquire/listen"
+	"hawse/cmd/hawse/cli"
 	"hawse/trial"
 )
 
@@ -164,7 +165,7 @@ func (d *otherDoc) end(as string) {
 // print writes the page or the JSON.
 func (d *otherDoc) print(out io.Writer, asJSON bool) error {
 	if asJSON {
-		return encode(out, d)
+		return cli.WriteJSON(out, d)
 	}
 	p := &limitsPage{}
 	for l := range strings.SplitSeq(fmt.Sprintf("%s at %d %s: %s", visible(d.Port), d.Baud, d.Frame, d.head), "\n") {

@@ -125,7 +125,7 @@ func (f *planFlags) run(c *cobra.Command, path string) error {
 	}
 	switch out := c.OutOrStdout(); {
 	case f.asJSON:
-		return encode(out, planJSON(path, p, size))
+		return cli.WriteJSON(out, planJSON(path, p, size))
 	case f.runs:
 		_, err = io.WriteString(out, p.RunTables())
 	default:

@@ -225,7 +225,7 @@ func goOn(errOut io.Writer, t *trial.Trial, run trial.Run, dirs ...string) (afte
 
 func itemsOf(carries []session.Carry) (items []string) {
 	for _, k := range carries {
-		items = append(items, acquire.Visible([]byte(k.Item)))
+		items = append(items, visible(k.Item))
 	}
 	return items
 }

@@ -5,15 +5,12 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"os/signal"
 	"slices"
 	"strconv"
 	"strings"
-	"syscall"
 
 	"github.com/spf13/cobra"
 
-	"hawse/acquire"
 	"hawse/acquire/session"
 	"hawse/cmd/hawse/cli"
 	"hawse/safety"
@@ -122,7 +119,7 @@ func checkParts(c *cobra.Command, parts []session.Part) error {
 	out := c.OutOrStdout()
 	for i := range folds {
 		if len(parts) > 1 {
-			fmt.Fprintf(out, "part %d of %d: %s\n", i+1, len(parts), acquire.Visible([]byte(parts[i].Path)))
+			fmt.Fprintf(out, "part %d of %d: %s\n", i+1, len(parts), visible(parts[i].Path))
 		}
 		sayFault(out, parts[i])
 		for _, d := range damage[i] {
@@ -137,7 +134,7 @@ func checkParts(c *cobra.Command, parts []session.Part) error {
 
 func sayFault(out io.Writer, p session.Part) {
 	if p.Fault != "" {
-		fmt.Fprintf(out, "  the chain is broken here: %s\n", acquire.Visible([]byte(p.Fault)))
+		fmt.Fprintf(out, "  the chain is broken here: %s\n", visible(p.Fault))
 	}
 }
 
@@ -152,7 +149,7 @@ func play(c *cobra.Command, parts []session.Part, speed float64, bare bool, as s
 	if err != nil {
 		return err
 	}
-	ctx, cancel := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+	ctx, cancel := cli.Interruptible(c)
 	defer cancel()
 	o := tui.Options{In: os.Stdin, Out: os.Stdout, Seat: safety.Watcher}
 	if !bare {
@@ -193,7 +190,7 @@ func sayFold(c *cobra.Command, folds ...*session.Fold) error {
 		records, says, unsaid = records+f.Records, says+f.Says, unsaid+f.Unsaid
 		for _, d := range f.Diffs {
 			if differ++; differ <= 20 {
-				fmt.Fprintln(out, acquire.Visible([]byte(d.String())))
+				fmt.Fprintln(out, visible(d.String()))
 			}
 		}
 	}

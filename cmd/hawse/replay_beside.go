@@ -4,14 +4,11 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"os/signal"
 	"path/filepath"
 	"slices"
-	"syscall"
 
 	"github.com/spf13/cobra"
 
-	"hawse/acquire"
 	"hawse/acquire/session"
 	"hawse/cmd/hawse/cli"
 	"hawse/safety"
@@ -93,7 +90,7 @@ func sideBySide(c *cobra.Command, a, b []session.Part, speed float64, look scree
 		}
 		courses[i] = k
 	}
-	ctx, cancel := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+	ctx, cancel := cli.Interruptible(c)
 	defer cancel()
 	err := tui.RunPair(ctx, courses[0], courses[1], speed, look.onto(tui.Options{In: os.Stdin, Out: os.Stdout, Seat: safety.Watcher}, nil))
 	if ctx.Err() != nil {
@@ -116,7 +113,7 @@ func saidAndKept(errOut io.Writer, r *session.Replay) error {
 	left := r.EndComments()
 	for _, u := range left {
 		u.Whole, u.Matches = true, true // it never was a file
-		tell(errOut, fmt.Sprintf("hawse: NOT kept: %s\n  why: %s\n", acquire.Visible([]byte(addendumText(u.Addendum))), acquire.Visible([]byte(u.Err.Error()))))
+		tell(errOut, fmt.Sprintf("hawse: NOT kept: %s\n  why: %s\n", visible(addendumText(u.Addendum)), visible(u.Err.Error())))
 	}
 	if len(left) > 0 {
 		return fmt.Errorf("%d said of the log not kept; say it again with 'hawse addendum', of a copy where the folder cannot be written to", len(left))

@@ -10,11 +10,9 @@ import (
 	"path/filepath"
 	"runtime/debug"
 	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
-	"hawse/acquire"
 	"hawse/cmd/hawse/cli"
 	"hawse/trial"
 	"hawse/trial/report"
@@ -172,21 +170,4 @@ func reportTo(dir string) report.Put {
 	}
 }
 
-// progressOn draws a bar, at most ten times a second.
-func progressOn(w io.Writer, what string) func(done, of int) {
-	if w == nil {
-		return nil
-	}
-	var last time.Time
-	return func(done, of int) {
-		if time.Since(last) < 100*time.Millisecond && done < of {
-			return
-		}
-		last = time.Now()
-		const wide = 30
-		full := wide * done / max(of, 1)
-		fmt.Fprintf(w, "\r%-8s [%s%s] %d of %d", what, strings.Repeat("#", full), strings.Repeat(".", wide-full), done, of)
-	}
-}
-
-func shownPath(path string) string { return acquire.Visible([]byte(filepath.ToSlash(path))) }
+func shownPath(path string) string { return visible(filepath.ToSlash(path)) }

@@ -5,7 +5,6 @@ import (
 	"io/fs"
 	"math"
 	"path/filepath"
-	"runtime"
 	"slices"
 	"sort"
 	"strings"
@@ -84,36 +83,6 @@ func linksIn(dir string) (paths []string) {
 		return nil // a folder that cannot be read is told already
 	})
 	return paths
-}
-
-// onAllCores does something for every number under n, on all cores, and tells how
-// far it is.
-func onAllCores(told func(done, of int)) func(n int, do func(i int)) {
-	return func(n int, do func(i int)) {
-		var mu sync.Mutex
-		var wg sync.WaitGroup
-		next, done := 0, 0
-		for range min(runtime.GOMAXPROCS(0), n) {
-			wg.Go(func() {
-				for {
-					mu.Lock()
-					i := next
-					next++
-					mu.Unlock()
-					if i >= n {
-						return
-					}
-					do(i)
-					mu.Lock()
-					if done++; told != nil {
-						told(done, n)
-					}
-					mu.Unlock()
-				}
-			})
-		}
-		wg.Wait()
-	}
 }
 
 func base(r *session.Result) string { return shownPath(filepath.Base(r.Parts[0].Path)) }

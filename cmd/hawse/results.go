@@ -9,7 +9,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"hawse/acquire"
 	"hawse/acquire/session"
 	"hawse/cmd/hawse/cli"
 	"hawse/trial"
@@ -78,7 +77,7 @@ could not be read; the others are told all the same.`,
 			all, faults := readResults(args, over...)
 			all, copies := session.DropCopies(all)
 			for _, r := range copies {
-				fmt.Fprintf(c.ErrOrStderr(), "hawse: %s is %s: left out\n", acquire.Visible([]byte(r.Parts[0].Path)), acquire.Visible([]byte(r.CopyOf)))
+				fmt.Fprintf(c.ErrOrStderr(), "hawse: %s is %s: left out\n", visible(r.Parts[0].Path), visible(r.CopyOf))
 			}
 			session.MarkDrift(all)
 			switch {

@@ -19,6 +19,7 @@ import (
 
 const dash = "–"
 
+// visible is a text from outside, short and with what is not to be seen escaped.
 func visible(s string) string { return acquire.Visible([]byte(s)) }
 
 // clipped keeps a text in its column.

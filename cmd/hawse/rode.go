@@ -10,7 +10,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"hawse/acquire"
 	"hawse/cmd/hawse/cli"
 	"hawse/trial"
 	"hawse/trial/rode"
@@ -167,7 +166,7 @@ func (f *rodeFlags) ofTrial(q *rodeAsk, path string) error {
 		return err
 	}
 	if len(t.Runs) == 0 {
-		return cli.Exit(cli.ExitTrial, "%s: no run in it, so no payout and no depth", acquire.Visible([]byte(path)))
+		return cli.Exit(cli.ExitTrial, "%s: no run in it, so no payout and no depth", visible(path))
 	}
 	run := t.Runs[0]
 	if f.run != "" {
@@ -315,7 +314,7 @@ func (q *rodeAsk) reaches() bool {
 func (q *rodeAsk) mayCarry(t trial.Force) error {
 	tr := trial.Trial{Rode: q.pieces}
 	if name, mbl := tr.LeastMBL(trial.Length(q.rode.Out())); mbl > 0 && t > mbl {
-		return cli.Exit(cli.ExitFailed, "%s is above the breaking load of %s, %s: it would part; ask for less, or correct mbl", q.force(t), acquire.Visible([]byte(name)), q.force(mbl))
+		return cli.Exit(cli.ExitFailed, "%s is above the breaking load of %s, %s: it would part; ask for less, or correct mbl", q.force(t), visible(name), q.force(mbl))
 	}
 	return nil
 }

@@ -1,12 +1,12 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 	"math"
 	"strings"
 
+	"hawse/cmd/hawse/cli"
 	"hawse/trial"
 	"hawse/trial/rode"
 )
@@ -169,9 +169,7 @@ func rodeJSON(out io.Writer, s rode.State) error {
 		return &v
 	}
 	lo, hi := s.AnchorBand()
-	e := json.NewEncoder(out)
-	e.SetIndent("", "  ")
-	return e.Encode(rodeDoc{
+	return cli.WriteJSON(out, rodeDoc{
 		s.Regime.String(), s.Out, s.Height, s.Span, s.SpanMin, s.SpanMax, s.H, s.V, s.T, s.FairleadAngle,
 		s.AnchorH, s.AnchorV, s.AnchorT, s.AnchorAngle, lo, hi, s.OnBottom, s.Stretch,
 		finite(s.Stiffness), finite(s.StiffnessCounted), finite(s.SpanStiffness), s.Energy, s.Scope,

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -198,7 +197,5 @@ func tableJSON(out io.Writer, rows []rodeRow) error {
 			doc[i].Tension, doc[i].AnchorT, doc[i].AnchorAngle, doc[i].OnBottom, doc[i].Span = &s.T, &s.AnchorT, &s.AnchorAngle, &s.OnBottom, &s.Span
 		}
 	}
-	e := json.NewEncoder(out)
-	e.SetIndent("", "  ")
-	return e.Encode(doc)
+	return cli.WriteJSON(out, doc)
 }

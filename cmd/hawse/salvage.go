@@ -10,7 +10,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"hawse/acquire"
 	"hawse/cmd/hawse/cli"
 	"hawse/logfmt"
 )
@@ -72,22 +71,22 @@ func salvage(out io.Writer, path, to string, asJSON bool) error {
 	case err != nil:
 		return cli.Exit(cli.ExitRecord, "%w; nothing was written", err)
 	case s.Missing > 0:
-		return cli.Exit(cli.ExitRecord, "%s written, but %d records are missing", acquire.Visible([]byte(to)), s.Missing)
+		return cli.Exit(cli.ExitRecord, "%s written, but %d records are missing", visible(to), s.Missing)
 	case !s.Report.Sealed:
-		return cli.Exit(cli.ExitRecord, "%s written, but the old log has no end: what came after is not known", acquire.Visible([]byte(to)))
+		return cli.Exit(cli.ExitRecord, "%s written, but the old log has no end: what came after is not known", visible(to))
 	}
 	return nil
 }
 
 func writeSalvageText(out io.Writer, s *logfmt.Salvage, path, to, sum string) {
-	fmt.Fprintf(out, "%s: %s\n", acquire.Visible([]byte(path)), s.Report.Verdict())
+	fmt.Fprintf(out, "%s: %s\n", visible(path), s.Report.Verdict())
 	for _, d := range s.Report.Damages {
 		fmt.Fprintf(out, "  %s\n", d)
 	}
 	if to == "" {
 		return
 	}
-	fmt.Fprintf(out, "%s: %s whole records, SHA-256 %s\n", acquire.Visible([]byte(to)), cli.Grouped(s.Whole), sum)
+	fmt.Fprintf(out, "%s: %s whole records, SHA-256 %s\n", visible(to), cli.Grouped(s.Whole), sum)
 	fmt.Fprintf(out, "missing: %s records\n", cli.Grouped(s.Missing))
 	for _, g := range s.Gaps {
 		fmt.Fprintf(out, "  %s\n", g)

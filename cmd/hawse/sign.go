@@ -11,7 +11,6 @@ import (
 	"github.com/spf13/cobra"
 	"golang.org/x/crypto/ssh"
 
-	"hawse/acquire"
 	"hawse/cmd/hawse/cli"
 	"hawse/logfmt"
 )
@@ -70,7 +69,7 @@ file that ends in .pub, or is the word agent where the agent holds one key only.
 				if err != nil {
 					return err
 				}
-				fmt.Fprintf(c.OutOrStdout(), "%s.sig: signed with %s\n", acquire.Visible([]byte(log)), print)
+				fmt.Fprintf(c.OutOrStdout(), "%s.sig: signed with %s\n", visible(log), print)
 			}
 			return nil
 		},
@@ -95,7 +94,7 @@ func askPhrase(errOut io.Writer, key string) func() ([]byte, error) {
 		return nil
 	}
 	return func() ([]byte, error) {
-		fmt.Fprintf(errOut, "passphrase of %s: ", acquire.Visible([]byte(key)))
+		fmt.Fprintf(errOut, "passphrase of %s: ", visible(key))
 		phrase, err := term.ReadPassword(os.Stdin.Fd())
 		fmt.Fprintln(errOut)
 		if err != nil {

@@ -10,8 +10,6 @@ import (
 
 	"golang.org/x/crypto/ssh"
 	"golang.org/x/crypto/ssh/agent"
-
-	"hawse/acquire"
 )
 
 // agentWord is what --key says for the one key that the agent holds.
@@ -60,7 +58,7 @@ func agentKey(key string) (signer ssh.Signer, done func(), err error) {
 			continue // beside a certificate stands the key itself
 		}
 		can = append(can, s)
-		named = append(named, ssh.FingerprintSHA256(pub)+" "+acquire.Visible([]byte(pub.Type())))
+		named = append(named, ssh.FingerprintSHA256(pub)+" "+visible(pub.Type()))
 	}
 	switch {
 	case len(can) == 1:

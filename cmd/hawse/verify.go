@@ -13,7 +13,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"hawse/acquire"
 	"hawse/cmd/hawse/cli"
 	"hawse/logfmt"
 )
@@ -65,7 +64,7 @@ type folderError struct {
 }
 
 func (e *folderError) Error() string {
-	return fmt.Sprintf("folder %s %v", acquire.Visible([]byte(e.path)), e.err)
+	return fmt.Sprintf("folder %s %v", visible(e.path), e.err)
 }
 func (e *folderError) Unwrap() error { return e.err }
 
@@ -161,7 +160,7 @@ func sayVerified(out io.Writer, paths []string, folders []*folderError, jobs int
 
 func (v *verified) writeText(out io.Writer) {
 	rep := &v.rep
-	fmt.Fprintf(out, "%s: %s\n", acquire.Visible([]byte(v.path)), rep.Verdict())
+	fmt.Fprintf(out, "%s: %s\n", visible(v.path), rep.Verdict())
 	for _, d := range rep.Damages {
 		fmt.Fprintf(out, "  %s\n", d)
 	}

@@ -3,10 +3,8 @@ package main
 import (
 	"fmt"
 	"os"
-	"os/signal"
 	"path/filepath"
 	"strings"
-	"syscall"
 
 	"github.com/spf13/cobra"
 
@@ -154,7 +152,7 @@ func watch(c *cobra.Command, log string, look screenLook) error {
 	if err != nil {
 		return cli.Exit(cli.ExitStart, "%w", err)
 	}
-	ctx, cancel := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+	ctx, cancel := cli.Interruptible(c)
 	watched := make(chan struct{})
 	go func() { defer close(watched); w.Run(ctx) }()
 	defer func() { cancel(); <-watched }()

@@ -10,11 +10,8 @@ package bench
 import (
 	"context"
 	"fmt"
-	"os"
-	"os/signal"
 	"strconv"
 	"strings"
-	"syscall"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -266,7 +263,7 @@ func command(shared *sharedFlags, o *options, measure measurement, check func() 
 			if err := check(); err != nil {
 				return cli.Usage("%w", err)
 			}
-			ctx, cancel := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+			ctx, cancel := cli.Interruptible(c)
 			defer cancel()
 			o.sharedFlags = *shared
 			o.progress = func(format string, args ...any) {

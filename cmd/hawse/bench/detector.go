@@ -3,12 +3,9 @@ package bench
 import (
 	"fmt"
 	"math"
-	"os"
-	"os/signal"
 	"runtime"
 	"slices"
 	"strings"
-	"syscall"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -40,7 +37,7 @@ func ScoreDetector(c *cobra.Command, n int, seed uint64, asJSON bool) error {
 	if seed > mostRun {
 		return cli.Usage("--seed %d: with --score it is the number of a run, to %d; run S has the pulls from seed S x %d on", seed, mostRun, deck.MadeStride)
 	}
-	ctx, cancel := signal.NotifyContext(c.Context(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+	ctx, cancel := cli.Interruptible(c)
 	defer cancel()
 	on, began, done := thisMachine(), time.Now(), 0
 	s, err := dryrun.ScoreMany(seed, n, runtime.NumCPU(), func(*dryrun.ScoredPull) bool {

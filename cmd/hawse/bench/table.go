@@ -1,7 +1,6 @@
 package bench
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 	"strings"
@@ -173,9 +172,7 @@ func (r *report) writeJSON(w io.Writer) error {
 		}
 		figures[t.key] = columns
 	}
-	e := json.NewEncoder(w)
-	e.SetIndent("", "  ")
-	return e.Encode(struct {
+	return cli.WriteJSON(w, struct {
 		Bench    string         `json:"bench"`
 		Machine  machine        `json:"machine"`
 		Settings map[string]any `json:"settings"`
