@@ -267,8 +267,8 @@ func (m model) drawSheet(c *canvas, r rect) {
 		title += ", rode out said anew at " + clockText(time.Duration(f.Anew[len(f.Anew)-1].T))
 	}
 	switch lag := time.Duration(m.snap.JudgeLag); {
-	case m.snap.After != "" && m.player == nil:
-		title += ", since the log was taken up again"
+	case m.snap.SinceResume:
+		title += ", since resume"
 	case lag > time.Second:
 		title += ", " + ageText(lag) + " behind"
 	}

@@ -134,6 +134,7 @@ func (c *Core) shot(b *board, r *logfmt.Record) Snapshot {
 	s.Guard = c.guard.State()
 	s.Margins = c.guard.Margins(nil)
 	if c.head.After != nil {
+		s.SinceResume = true // until who knows the pull has put it onto this
 		s.After, s.Carried = acquire.Visible([]byte(c.carry.from.Predecessor)), c.carried()
 	}
 	s.Log.Short = c.short

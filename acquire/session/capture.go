@@ -20,6 +20,7 @@ type Config struct {
 	Clock   acquire.Clock
 	Dial    acquire.Dialer
 	Dir     string         // relative port names start here
+	Before  *Before        // the pull up to where Head.After broke off, which goes with the capture; nil: not known
 	Log     logfmt.Options // Clock is set from Config.Clock
 
 	// CopyPath, if not "", is a second file that gets every record too, by
@@ -46,7 +47,8 @@ type Capture struct {
 	keep   [len(keptSources)]*keeper
 	disks  *diskWatch // nil: nobody says how much room there is
 	judge  *judgeRunner
-	folder // the sequencer's own
+	pull   *Before // the pull in the log's and those before it; nil: the log has it all
+	folder         // the sequencer's own
 
 	items chan acquire.Item
 	acts  chan actRequest
@@ -106,6 +108,7 @@ func Start(ctx context.Context, cfg Config) (*Capture, error) {
 			return nil, err
 		}
 	}
+	c.goOn(cfg.Before)
 	c.headOut()
 	if cfg.Slept != nil {
 		c.slept, _ = cfg.Slept()

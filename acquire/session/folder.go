@@ -21,6 +21,7 @@ type folder struct {
 
 	keep    func(logfmt.Record)                   // takes every record in order; nil: nobody
 	explain func(samples []JudgeInput, by uint64) // takes what the Judge is to see; nil: nobody
+	follow  func(*logfmt.Record)                  // sees every record once it is folded; nil: nobody
 }
 
 // put gives a record its number and time, queues it for the log and folds it,
@@ -39,6 +40,9 @@ func (f *folder) put(r logfmt.Record) error {
 	}
 	if len(f.step.Samples) > 0 && f.explain != nil {
 		f.explain(f.step.Samples, r.N)
+	}
+	if f.follow != nil {
+		f.follow(&r)
 	}
 	if f.step.Ended {
 		f.ending = f.step.EndReason

@@ -41,6 +41,8 @@ type JudgeInput struct {
 	// and by how much it grows for each newton felt; both 0 of any other cell.
 	TensionU trial.Force
 	Gain     float64
+
+	ofPull bool // for the pull's Judge, not for the log's own: see [Before]
 }
 
 // Happened says whether it is neither sample nor gap.

@@ -40,14 +40,16 @@ func (s *judgeShot) into(snap *Snapshot) {
 // judgeRunner runs a Judge in its own goroutine behind its own queue. It may
 // lag; if it panics, that is told and the guard goes on.
 type judgeRunner struct {
-	mu   sync.Mutex // guards j, between the runner and a screen that asks for the trace
-	j    *Judge
-	in   chan []JudgeInput
-	free chan []JudgeInput
-	says chan []logfmt.Record
-	gone chan string // why it failed, at most once
-	done chan struct{}
-	last atomic.Pointer[judgeShot]
+	mu    sync.Mutex // guards j and pull, between the runner and a screen that asks for the trace
+	j     *Judge
+	pull  *Judge // of the whole pull, where the log goes on from another; nil: j has it all
+	shift int64  // ns, from the log's time to the pull's; fixed once pull is
+	in    chan []JudgeInput
+	free  chan []JudgeInput
+	says  chan []logfmt.Record
+	gone  chan string // why it failed, at most once
+	done  chan struct{}
+	last  atomic.Pointer[judgeShot]
 
 	pending []JudgeInput // the sequencer's own, not yet handed over
 	dead    bool         // the sequencer's own: the Judge has failed
@@ -90,9 +92,13 @@ func (r *judgeRunner) apply(batch []JudgeInput) (says []logfmt.Record) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	for _, in := range batch {
-		says = r.j.Apply(in, says)
+		if in.ofPull {
+			r.pull.Apply(in, nil)
+		} else {
+			says = r.j.Apply(in, says)
+		}
 	}
-	r.last.Store(r.j.shot())
+	r.last.Store(r.shown().shot())
 	return says
 }
 
@@ -108,7 +114,8 @@ func (r *judgeRunner) end(t int64) {
 		return
 	}
 	defer func() { _ = recover() }() // the log is sealed all the same
-	r.apply(append(r.pending, JudgeInput{T: t, End: true}))
+	end := JudgeInput{T: t + r.shift, End: true, ofPull: r.pull != nil}
+	r.apply(append(r.pending, end))
 	r.pending = nil
 }
 
@@ -155,7 +162,7 @@ func (r *judgeRunner) envelope(q TraceQuery, dst []trial.Col) []trial.Col {
 	for range 20 {
 		if r.mu.TryLock() {
 			defer r.mu.Unlock()
-			return r.j.Envelope(q, dst)
+			return r.shown().Envelope(q, dst)
 		}
 		time.Sleep(time.Millisecond)
 	}

@@ -97,11 +97,12 @@ func (c *Capture) publish() {
 	c.spoke = false
 	c.lastShot, c.shotN = time.Now(), c.n
 	s.Made = c.lastShot
+	if c.pull != nil {
+		c.pull.whole.onto(&s)
+	}
 	if j := c.judge.last.Load(); j != nil {
 		j.into(&s)
-		if len(c.judge.pending) > 0 {
-			s.JudgeLag = max(c.judge.pending[len(c.judge.pending)-1].T-j.t, 0)
-		}
+		s.JudgeLag = c.judge.lag(j)
 	}
 	st := c.log.Status()
 	s.Log = LogState{Path: st.Path, Bytes: st.Bytes, Written: st.Written, OnDisk: st.OnDisk, Lost: st.Dropped, Sealed: c.sealed,

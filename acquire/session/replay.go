@@ -29,8 +29,8 @@ type Replay struct {
 	fold  *Fold
 	past  []*Fold // of the parts before
 	whole Whole
-	judge *Judge          // of the whole pull: that of the first part's fold goes on as it
-	scrap []logfmt.Record // its words, which no log holds
+	judge *Judge // of the whole pull: that of the first part's fold goes on as it
+	ins   []JudgeInput
 
 	goal    *goal // where it hurries to; nil: it plays
 	rewound bool  // it is on its way there from the start
@@ -147,18 +147,13 @@ func (r *Replay) next() bool {
 	if r.whole.core != &r.fold.core {
 		return true // in its head
 	}
-	r.whole.Took(&rec, r.fold.step.Refused != "")
+	r.ins = r.whole.inputs(&rec, &r.fold.step, r.ins[:0])
 	r.note(&rec)
 	if r.judge == r.fold.judge {
 		return true
 	}
-	for _, in := range r.fold.step.Samples {
-		if !in.Enter { // the stage of the pull may be that of the part before
-			r.scrap = r.judge.Apply(r.whole.Sample(in), r.scrap[:0])
-		}
-	}
-	if stage := r.whole.Stage(); stage != r.judge.entered {
-		r.judge.enter(r.whole.At(rec.T), stage)
+	for _, in := range r.ins {
+		r.judge.Apply(in, nil)
 	}
 	return true
 }

@@ -31,6 +31,8 @@ type Whole struct {
 	said    bool  // the rode out is known in it
 	offset  trial.Length
 	past    marked       // of the parts before
+	missing bool         // the first part goes on from a log that is not here, or another is not as it was
+	entered trial.Stage  // as the pull's Judge was told, see inputs
 	ref     trial.Length // rode out where the pull's line hauled is 0, by the parts before; NaN unknown
 }
 
@@ -57,7 +59,7 @@ func (w *Whole) Next(c *Core) Join {
 	}
 	w.parts++
 	if w.parts == 1 {
-		*w = Whole{core: c, parts: 1, started: h.Started, scale: scale, ref: trial.Length(math.NaN())}
+		*w = Whole{core: c, parts: 1, started: h.Started, scale: scale, ref: trial.Length(math.NaN()), missing: w.missing || h.After != nil}
 		return Join{}
 	}
 	j := Join{From: w.Last()}
@@ -79,7 +81,7 @@ func (w *Whole) Next(c *Core) Join {
 	if w.said {
 		w.ref = w.core.haul.payout + w.offset
 	}
-	*w = Whole{core: c, parts: w.parts, started: h.Started, scale: scale, shift: j.To, ref: w.ref, past: w.marks()}
+	*w = Whole{core: c, parts: w.parts, started: h.Started, scale: scale, shift: j.To, ref: w.ref, past: w.marks(), missing: w.missing, entered: w.entered}
 	return j
 }
 
@@ -140,6 +142,7 @@ func (w *Whole) openStage() (trial.Stage, bool) {
 // onto makes a snapshot of the present part one of the pull.
 func (w *Whole) onto(s *Snapshot) {
 	s.later(w.shift)
+	s.SinceResume = w.missing
 	marks := w.marks()
 	s.Marks, s.MarksLeft = marks.kept, marks.left
 	s.Haul.X += w.offset

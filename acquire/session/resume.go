@@ -172,6 +172,9 @@ type Unfinished struct {
 	Damages []logfmt.Damage
 	// KeptFault says why what was kept could not be used.
 	KeptFault string
+	// Before is the pull that far; BeforeFault says what of it is missing.
+	Before      *Before
+	BeforeFault string
 }
 
 // ReadUnfinished folds such a log and says what it hands over to one that goes
@@ -185,6 +188,9 @@ func ReadUnfinished(path string, next *trial.Trial, keepDir string) (*Unfinished
 	defer f.Close()
 	u := &Unfinished{Path: path}
 	u.Predecessor = filepath.Base(path)
+	if u.Before, err = partsBefore(path); err != nil {
+		u.BeforeFault = err.Error()
+	}
 	sum := sha256.New()
 	r := logfmt.NewReader(io.TeeReader(f, sum))
 	var core Core
@@ -203,12 +209,16 @@ func ReadUnfinished(path string, next *trial.Trial, keepDir string) (*Unfinished
 		}
 		if judge == nil && core.Ready() {
 			judge = NewJudge(core.Head())
+			u.Before.begin(&core)
+			continue
 		}
-		if judge != nil && rec.Kind != logfmt.Say {
-			for _, in := range step.Samples {
-				judge.Apply(in, nil)
-			}
+		if judge == nil {
+			continue
 		}
+		for _, in := range step.Samples {
+			judge.Apply(in, nil)
+		}
+		u.Before.take(&rec, &step)
 	}
 	if err := r.Err(); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
@@ -254,7 +264,7 @@ func (u *Unfinished) Text() string {
 	if u.KeptFault != "" {
 		text += "; " + acquire.Visible([]byte(u.KeptFault))
 	}
-	return text
+	return text + u.beforeText()
 }
 
 // Part is one log of a pull that broke off and went on.

@@ -120,6 +120,10 @@ type Snapshot struct {
 	After   string
 	Carried []Carried
 
+	// SinceResume: there is such a log, and not all that was before is known here:
+	// time, peak, figures and trace are not those of the whole pull.
+	SinceResume bool
+
 	// CameUp is what the anchor came up with, as far as it was said; nil not yet.
 	// Shared, never changed.
 	CameUp *trial.CameUp

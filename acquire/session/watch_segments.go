@@ -12,7 +12,7 @@ func (c *Capture) Segments() []trial.Segment {
 	for range 20 {
 		if c.judge.mu.TryLock() {
 			defer c.judge.mu.Unlock()
-			return c.judge.j.Segments()
+			return c.judge.shown().Segments()
 		}
 		time.Sleep(time.Millisecond)
 	}

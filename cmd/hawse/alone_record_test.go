@@ -108,9 +108,10 @@ func TestAloneGoesOnAfterAKill(t *testing.T) {
 	a.eventually("something hauled", 10*time.Second, func() bool { s := a.status(); return s.HauledM != nil && *s.HauledM > 0.3 })
 	a.say("stop", "")
 	time.Sleep(300 * time.Millisecond)
-	out := a.status().RodeOutM
-	if out == nil {
-		t.Fatal("rode out unknown before the kill")
+	was := a.status()
+	out := was.RodeOutM
+	if out == nil || was.PeakN == nil {
+		t.Fatal("rode out or peak unknown before the kill")
 	}
 	a.cmd.Process.Kill()
 	<-a.dead
@@ -124,6 +125,9 @@ func TestAloneGoesOnAfterAKill(t *testing.T) {
 	}
 	if s := b.status(); s.StopCause != "STOP CALLED" || s.HaulOpen || s.Scope != nil {
 		t.Errorf("after the kill: stop %q, haul %v, scope %v; want the stop latched, the rest not yet in force", s.StopCause, s.HaulOpen, s.Scope)
+	}
+	if s := b.status(); s.PeakN == nil || *s.PeakN != *was.PeakN || s.TimeS < was.TimeS {
+		t.Errorf("after the kill: peak %v at %.1f s; want %.1f N, and time to go on from %.1f s", s.PeakN, s.TimeS, *was.PeakN, was.TimeS)
 	}
 	b.eventually("all is carried over", 10*time.Second, func() bool { return b.say("carry", "all").Done })
 	b.eventually("scope known", 5*time.Second, func() bool { return b.status().Scope != nil })

@@ -41,7 +41,9 @@ died, what is whole of it is said and the pull goes on in a new log that names
 it. Stage, depth, rode out, zero, corrections, what was taken in and limits made
 stricter are taken over as proposals: each is confirmed ('hawse call carry all',
 or one by one) or left behind ('hawse call drop ITEM') before arming. A stop that
-was latched is latched again. --new starts afresh.
+was latched is latched again. Time, peak, figures and trace go on from the logs
+before; where one of those cannot be read they are marked "since resume". --new
+starts afresh.
 
 --also-to DIR writes a second, equal log into another folder from the start, best
 on another disk. What fails there is told and holds up nothing. Without room on
@@ -89,8 +91,12 @@ a status line a second, alarms at once, and 'hawse call' to act.
 				}
 			}
 			if !anew {
-				if p.Head.After, p.before, err = goOn(c.ErrOrStderr(), t, run, foldersOf(log, filepath.Join(dir, "logs"), p.Copy)...); err != nil {
+				u, err := goOn(c.ErrOrStderr(), t, run, foldersOf(log, filepath.Join(dir, "logs"), p.Copy)...)
+				if err != nil {
 					return cli.Exit(cli.ExitStart, "%w", err)
+				}
+				if u != nil {
+					p.Head.After, p.before, p.unfinished = &u.Handover, u.Before, u.Path
 				}
 			}
 			return p.run(c)
@@ -121,14 +127,15 @@ type pullOf struct {
 	// With, if not nil, runs beside the capture until its context ends: the
 	// demo's crew. View, if not nil, is what the screen gets instead of the
 	// capture itself.
-	With   func(ctx context.Context, cap *session.Capture)
-	View   func(cap *session.Capture) session.View
-	before string // the unfinished log this one goes on from; "" none
-	Unkept bool   // the log goes with the demo's temporary folder
-	Stay   bool   // the screen stays after the end, until a person leaves it
-	Goes   bool   // it ends when its screen is lost
-	Look   screenLook
-	Keys   bool // watching screens may use the director's keys
+	With       func(ctx context.Context, cap *session.Capture)
+	View       func(cap *session.Capture) session.View
+	before     *session.Before
+	unfinished string // the log this one goes on from; "" none
+	Unkept     bool   // the log goes with the demo's temporary folder
+	Stay       bool   // the screen stays after the end, until a person leaves it
+	Goes       bool   // it ends when its screen is lost
+	Look       screenLook
+	Keys       bool // watching screens may use the director's keys
 }
 
 func (p pullOf) run(c *cobra.Command) error {
@@ -141,13 +148,13 @@ func (p pullOf) run(c *cobra.Command) error {
 	ctx, cancel := context.WithCancel(c.Context())
 	defer cancel()
 	capture, err := session.Start(ctx, session.Config{Head: p.Head, LogPath: p.Log, Clock: p.Clock,
-		Dial: acquire.OpenSerial, Dir: p.Dir, Log: logfmt.Options{}, CopyPath: p.Copy, KeepDir: system.KeepDir(), Free: system.FreeSpace, Slept: session.Slept})
+		Dial: acquire.OpenSerial, Dir: p.Dir, Log: logfmt.Options{}, CopyPath: p.Copy, Before: p.before, KeepDir: system.KeepDir(), Free: system.FreeSpace, Slept: session.Slept})
 	if err != nil {
 		return cli.Exit(cli.ExitStart, "capture not started: %w", err)
 	}
 	defer system.Lock(p.Log)()
-	if p.before != "" {
-		session.ForgetKept(system.KeepDir(), p.before)
+	if p.unfinished != "" {
+		session.ForgetKept(system.KeepDir(), p.unfinished)
 	}
 	forget := func() {}
 	served := make(chan struct{})
@@ -202,25 +209,25 @@ func foldersOf(log, beside, copied string) []string {
 }
 
 // goOn looks for an unfinished log of the run, says what is left of it, and
-// returns what it hands over; nil if there is none.
-func goOn(errOut io.Writer, t *trial.Trial, run trial.Run, dirs ...string) (after *session.Handover, path string, err error) {
-	path, err = session.FindUnfinished(dirs, run.ID, owned)
+// returns that; nil if there is none.
+func goOn(errOut io.Writer, t *trial.Trial, run trial.Run, dirs ...string) (*session.Unfinished, error) {
+	path, err := session.FindUnfinished(dirs, run.ID, owned)
 	if err != nil {
-		return nil, "", fmt.Errorf("looking for an unfinished log of the run: %w; --new begins anew without", err)
+		return nil, fmt.Errorf("looking for an unfinished log of the run: %w; --new begins anew without", err)
 	}
 	if path == "" {
-		return nil, "", nil
+		return nil, nil
 	}
 	u, err := session.ReadUnfinished(path, t, system.KeepDir())
 	if err != nil {
-		return nil, "", fmt.Errorf("the unfinished log cannot be gone on from: %w; --new begins anew without", err)
+		return nil, fmt.Errorf("the unfinished log cannot be gone on from: %w; --new begins anew without", err)
 	}
 	text := "hawse: " + u.Text() + "\nhawse: going on from it in a new log (--new begins anew)\n"
 	if len(u.Carries) > 0 {
 		text += "hawse: taken over, to be confirmed before arming: " + strings.Join(itemsOf(u.Carries), ", ") + "\n"
 	}
 	tell(errOut, text)
-	return &u.Handover, path, nil
+	return u, nil
 }
 
 func itemsOf(carries []session.Carry) (items []string) {
