@@ -327,9 +327,9 @@ func peakText(s *session.Snapshot, u units) string {
 	if !p.Known {
 		return "none yet"
 	}
-	t := u.tensionUnit(p.Value)
-	if !p.Left {
-		t = "> " + t
+	t := peakMark(p) + u.tensionUnit(p.Value)
+	if s.SinceResume {
+		t += " since resume"
 	}
 	if !math.IsNaN(float64(p.X)) {
 		t += " at " + u.metresUnit(p.X)
@@ -338,4 +338,13 @@ func peakText(s *session.Snapshot, u units) string {
 		t += ", " + scopeText(p.Scope)
 	}
 	return t
+}
+
+// peakMark stands before a peak that may still be passed, or was passed where
+// nobody saw it.
+func peakMark(p session.Peak) string {
+	if p.Left {
+		return ""
+	}
+	return "> "
 }

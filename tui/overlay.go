@@ -120,13 +120,10 @@ func laneText(r trial.Run) string {
 }
 
 func coursePeak(c *session.Course, u units) string {
-	switch {
-	case !c.Peak.Known:
+	if !c.Peak.Known {
 		return "unknown"
-	case !c.Peak.Left:
-		return "> " + u.tensionUnit(c.Peak.Value)
 	}
-	return u.tensionUnit(c.Peak.Value)
+	return peakMark(c.Peak) + u.tensionUnit(c.Peak.Value)
 }
 
 // reach has the axis of line hauled hold all that lies beneath.

@@ -168,7 +168,7 @@ func (p plot) drawPeak(c *canvas, s *session.Snapshot, u units) {
 	}
 	c.put(p.area.x+x/2, p.area.y+y/4, '●', strong)
 	// Its value stands where nothing else does.
-	text := u.tension(s.Peak.Value)
+	text := peakMark(s.Peak) + u.tension(s.Peak.Value)
 	w := width(text)
 	for _, at := range []rect{{x/2 + 2, y / 4, w, 1}, {x/2 - w/2, y/4 - 1, w, 1}, {x/2 - w - 1, y / 4, w, 1}, {x/2 - w/2, y/4 + 1, w, 1}} {
 		if p.free(c, at) {

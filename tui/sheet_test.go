@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"sync"
 	"testing"
@@ -228,6 +229,41 @@ func TestSheetRows(t *testing.T) {
 	for _, r := range sheetRows(&bare, true) {
 		if r.late && width(r.text) > 38 {
 			t.Errorf("%s: %q takes %d cells", r.label, r.text, width(r.text))
+		}
+	}
+}
+
+// A pull that goes on from a log that is not here is told so beside its figures
+// and its peak, which are then not those of the whole pull; one that has it is not.
+func TestSinceResume(t *testing.T) {
+	for _, since := range []bool{true, false} {
+		sc := sceneNamed("pull")
+		snap := *sc.snap
+		snap.After, snap.SinceResume = "A1-1.log", since
+		sc.snap = &snap
+		for _, stand := range []Stand{StandFigures, StandAll} {
+			m, _ := sc.from(stand).screen(t, 80, 24)
+			if got := strings.Contains(m.frame, "since resume"); got != since {
+				t.Errorf("stand %v: told %v, want %v:\n%s", stand, got, since, cells(m.draw(), 80, 24))
+			}
+		}
+	}
+}
+
+// The peak on the trace has the same ">" as beside it.
+func TestPeakOnTheTraceIsBound(t *testing.T) {
+	for _, left := range []bool{true, false} {
+		sc := sceneNamed("pull")
+		snap := *sc.snap
+		snap.Peak.Left = left
+		sc.snap = &snap
+		m, _ := sc.screen(t, 120, 40)
+		want := "●." + unitsOf(&snap).tension(snap.Peak.Value)
+		if !left {
+			want = "●.> " + unitsOf(&snap).tension(snap.Peak.Value)
+		}
+		if got := cells(m.draw(), 120, 40); !regexp.MustCompile(want).MatchString(got) {
+			t.Errorf("left %v: no %q on the trace:\n%s", left, want, got)
 		}
 	}
 }
