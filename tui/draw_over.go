@@ -7,18 +7,25 @@ import (
 	"hawse/safety"
 )
 
-// drawKeys is the last line. STOP comes first and is always there; of the
-// others as many as there is room for, help and leave before the rest.
+// drawKeys is the last line. STOP comes first and is always there, but in a
+// replay, where nothing can be stopped; of the others as many as there is room
+// for, help and leave before the rest.
 func (m model) drawKeys(c *canvas, r rect) {
 	at := live
 	if m.player != nil {
 		at = played
 	}
 	space := " SPACE STOP "
-	if m.writing() {
+	x := 1
+	switch {
+	case m.writing():
 		space = " SPACE blank "
+	case m.player != nil:
+		space = ""
 	}
-	x := c.text(r, 0, space, keycap) + 1
+	if space != "" {
+		x = c.text(r, 0, space, keycap) + 1
+	}
 	if m.helpPage > 0 {
 		text := "any key goes back"
 		if n := m.helpPages(); m.helpPage < n {
@@ -167,7 +174,7 @@ func helpPages(w, h int, replay bool, stand Stand) [][]string {
 	}
 	keys := []string{helpKeys}
 	for _, b := range bindings {
-		if b.where&at != 0 {
+		if b.where&at != 0 && !(replay && b.in == callStop) {
 			keys = append(keys, padRight(b.label, 6)+" "+b.help)
 		}
 	}

@@ -42,7 +42,8 @@ func (m model) press(key string) (model, tea.Cmd) {
 	if asking && m.dlg.kind != alarmsDialog || !asking && !in.onlyLooks() {
 		m = m.takeOver()
 	}
-	if m.now().Before(m.quiet) && (asking || in != showHelp && in != switchAxis && in != showAlarms && in != noIntent) {
+	// A key in a replay orders nothing, so none is held back there.
+	if m.player == nil && m.now().Before(m.quiet) && (asking || in != showHelp && in != switchAxis && in != showAlarms && in != noIntent) {
 		return m.say("key not taken: it came together with something new; look, then press again"), nil
 	}
 	if asking {
@@ -145,9 +146,9 @@ func (m model) intend(in intent) (model, tea.Cmd) {
 	case compare:
 		return m.openPair(), nil
 	case scrubBack:
-		m.player.SeekTo(m.snap.T - scrubStep)
+		m.player.SeekBy(-scrubStep)
 	case scrubOn:
-		m.player.SeekTo(m.snap.T + scrubStep)
+		m.player.SeekBy(scrubStep)
 	case oneStep:
 		m.player.SetPaused(true)
 		m.player.Step()

@@ -79,7 +79,7 @@ type fakePlayer struct {
 func (f *fakePlayer) SetPaused(p bool)   { f.paused = p }
 func (f *fakePlayer) SetSpeed(v float64) { f.speed = v }
 func (f *fakePlayer) Step()              { f.steps++ }
-func (f *fakePlayer) SeekTo(t int64)     { f.sought = append(f.sought, t) }
+func (f *fakePlayer) SeekBy(ns int64)    { f.sought = append(f.sought, ns) }
 func (f *fakePlayer) Jump(k session.PointKind, back bool) {
 	f.jumps = append(f.jumps, fmt.Sprintf("%v %v", k, back))
 }

@@ -182,7 +182,7 @@ func TestReplayKeysJump(t *testing.T) {
 		"event true", "phase true", "mark true", "alarm true"}, p.jumps); d != "" {
 		t.Errorf("jumps (-want +got):\n%s", d)
 	}
-	if d := cmp.Diff([]int64{b.m.snap.T - scrubStep, b.m.snap.T + scrubStep}, p.sought); d != "" {
+	if d := cmp.Diff([]int64{-scrubStep, scrubStep}, p.sought); d != "" {
 		t.Errorf("scrubs (-want +got):\n%s", d)
 	}
 }
@@ -233,5 +233,33 @@ func TestTouchIsStopOrNothing(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// In a replay a key is taken at once, whatever has just come, and nothing offers a
+// STOP that would stop nothing.
+func TestReplayTakesKeysAtOnce(t *testing.T) {
+	b := newBench(t, "replay")
+	p := &fakePlayer{fakeView: b.view, speed: 1}
+	b.m.player = p
+	b.m.quiet = b.now.Add(time.Hour)
+	b.press("]", "]", "e", "right")
+	if len(p.sought) != 2 || len(p.jumps) != 1 || p.steps != 1 {
+		t.Errorf("of ] ] e and a step: %v, %v, %d; note %q", p.sought, p.jumps, p.steps, b.m.note)
+	}
+	frame := func() string { return strings.Join(strings.Fields(cells(b.m.draw(), b.m.w, b.m.h)), " ") }
+	if f := frame(); strings.Contains(f, "SPACE STOP") {
+		t.Errorf("the key line offers STOP:\n%s", f)
+	}
+	b.press("?")
+	for range b.m.helpPages() {
+		if f := frame(); strings.Contains(f, "call STOP, at once") {
+			t.Errorf("the help offers STOP:\n%s", f)
+		}
+		b.press("?")
+	}
+	b.press(" ")
+	if !strings.Contains(b.m.note, "nothing to stop") {
+		t.Errorf("a STOP all the same says %q", b.m.note)
 	}
 }

@@ -6,7 +6,7 @@ import tea "github.com/charmbracelet/bubbletea"
 // that a glove does not miss: the cap of its key with the whole row it stands
 // in, and in the winch operator's view the word for the winch.
 func (m model) touch(msg tea.MouseMsg) model {
-	if msg.Action != tea.MouseActionPress || msg.Button != tea.MouseButtonLeft || m.snap == nil {
+	if msg.Action != tea.MouseActionPress || msg.Button != tea.MouseButtonLeft || m.snap == nil || m.player != nil {
 		return m
 	}
 	for _, zone := range m.stopZones() {

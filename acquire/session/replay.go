@@ -32,8 +32,9 @@ type Replay struct {
 	judge *Judge // of the whole pull: that of the first part's fold goes on as it
 	ins   []JudgeInput
 
-	goal    *goal // where it hurries to; nil: it plays
-	rewound bool  // it is on its way there from the start
+	goal    *goal  // where it hurries to; nil: it plays
+	todo    []move // what a person wants then, in order
+	rewound bool   // it is on its way there from the start
 	points  []point
 	linger  bool
 	said    comments // afterwards
@@ -62,7 +63,7 @@ func OpenReplayParts(parts []Part, build string, speed float64) (*Replay, error)
 		return nil, errNoParts
 	}
 	r := &Replay{build: build, all: parts, parts: parts, count: len(parts),
-		steps: make(chan struct{}, 1), nudge: make(chan struct{}, 1), done: make(chan struct{})}
+		steps: make(chan struct{}, stepsWait), nudge: make(chan struct{}, 1), done: make(chan struct{})}
 	r.SetSpeed(speed)
 	if err := r.open(); err != nil {
 		return nil, err
@@ -221,7 +222,9 @@ func (r *Replay) playPart(ctx context.Context) (more, back bool) {
 		r.fold.board.tell(r.fold.last.T, fmt.Sprintf("%d words differ from what was said then", n), true)
 	}
 	if len(r.parts) == 0 {
-		r.goal, r.rewound = nil, false // it lay behind the end
+		if !r.arrived(true) || !r.linger { // where it was sent lay behind the end
+			r.goal = nil
+		}
 		r.judge.Apply(JudgeInput{T: r.whole.Last(), End: true}, nil)
 	}
 	r.mu.Unlock()
@@ -325,6 +328,9 @@ func (r *Replay) SetSpeed(x float64) {
 
 // Speed implements [Player].
 func (r *Replay) Speed() float64 { return math.Float64frombits(r.speed.Load()) }
+
+// stepsWait is how many steps wait to be taken.
+const stepsWait = 100
 
 // Step implements [Player].
 func (r *Replay) Step() {

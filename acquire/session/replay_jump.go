@@ -73,32 +73,80 @@ const pointGap = int64(50 * time.Millisecond)
 
 // SeekTo plays to a time of the pull, ns, without waiting, and pauses there. What
 // lies before the present is played anew from the start.
-func (r *Replay) SeekTo(t int64) { r.aim(goal{t: max(t, 0)}) }
+func (r *Replay) SeekTo(t int64) {
+	r.mu.Lock()
+	r.aim(goal{t: max(t, 0)})
+	r.todo = nil
+	r.mu.Unlock()
+	r.wake()
+}
+
+// SeekBy goes so many ns on, or back, from where the replay stands or, while it
+// hurries, from where it will.
+func (r *Replay) SeekBy(by int64) { r.move(move{by: by}) }
 
 // Jump goes to the next point of a kind, or to the last one before, and pauses
 // there. Without a next one it plays to the end; without one before, to the start.
-func (r *Replay) Jump(kind PointKind, back bool) {
+// While the replay hurries it counts from where that will end.
+func (r *Replay) Jump(kind PointKind, back bool) { r.move(move{kind: kind, back: back}) }
+
+// move is a way from where a replay stands.
+type move struct {
+	by   int64 // ns; 0: to a point
+	kind PointKind
+	back bool
+}
+
+// movesWait bounds how many moves wait for the one before: no hand is so far ahead.
+const movesWait = 1000
+
+func (r *Replay) move(m move) {
 	r.mu.Lock()
-	now := r.played()
-	to := int64(0)
+	switch g := r.goal; {
+	case g == nil:
+		r.aim(r.goalOf(m))
+	case m.by != 0 && !g.by && len(r.todo) == 0: // no need to stop on the way
+		r.aim(goal{t: max(g.t+m.by, 0)})
+	case len(r.todo) < movesWait:
+		r.todo = append(r.todo, m)
+	}
+	r.mu.Unlock()
+	r.wake()
+}
+
+// goalOf is where a move leads from the present; r.mu is held.
+func (r *Replay) goalOf(m move) goal {
+	now, to := r.played(), int64(0)
+	switch {
+	case m.by != 0:
+		return goal{t: max(now+m.by, 0)}
+	case !m.back:
+		return goal{t: now, kind: m.kind, by: true}
+	}
 	for _, p := range r.points {
-		if p.t < now-pointGap && p.is(kind) {
+		if p.t < now-pointGap && p.is(m.kind) {
 			to = p.t
 		}
 	}
-	r.mu.Unlock()
-	if back {
-		r.aim(goal{t: to})
-		return
-	}
-	r.aim(goal{t: now, kind: kind, by: true})
+	return goal{t: to}
 }
 
-func (r *Replay) aim(g goal) {
-	r.mu.Lock()
-	r.goal = &g
-	r.mu.Unlock()
-	r.wake()
+// aim has the replay hurry to a goal; r.mu is held.
+func (r *Replay) aim(g goal) { r.goal, r.rewound = &g, false }
+
+// arrived goes on with the next move that waits, and says whether there was one.
+// At the end of the log only one that leads back counts. r.mu is held.
+func (r *Replay) arrived(end bool) bool {
+	r.goal, r.rewound = nil, false
+	for len(r.todo) > 0 {
+		m := r.todo[0]
+		r.todo = r.todo[1:]
+		if !end || m.back || m.by < 0 {
+			r.aim(r.goalOf(m))
+			return true
+		}
+	}
+	return false
 }
 
 // Hurrying says whether it is on its way to where it was sent: in a long log that
@@ -164,8 +212,7 @@ func (r *Replay) hurry() (on, back bool) {
 	if !g.by && g.t < now-pointGap && !r.rewound {
 		return true, true
 	}
-	if there {
-		r.goal, r.rewound = nil, false
+	if there && !r.arrived(false) {
 		r.paused.Store(true)
 		return false, false
 	}
@@ -188,7 +235,8 @@ func (r *Replay) wait(ctx context.Context) bool {
 		r.mu.Lock()
 		g := r.goal
 		if g != nil && (g.by || g.t >= r.played()-pointGap) { // nothing lies behind the end
-			r.goal, g = nil, nil
+			r.arrived(true)
+			g = r.goal
 		}
 		r.mu.Unlock()
 		if g != nil {

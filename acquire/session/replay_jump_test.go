@@ -109,3 +109,51 @@ func TestJumpsFromPointToPoint(t *testing.T) {
 		t.Error("sought behind the end, and not at the end")
 	}
 }
+
+// Moves that come faster than the replay follows lead where they lead one by one,
+// and steps are counted.
+func TestMovesTooFastAreNotLost(t *testing.T) {
+	path := playedLog(t)
+	slow, fast := playing(t, path), playing(t, path)
+	start := int64(steadyEnd)
+	for _, tt := range []struct {
+		name  string
+		moves []func(*Replay)
+	}{
+		{"on from point to point", []func(*Replay){on(AnyPoint), on(AnyPoint), on(AnyPoint)}},
+		{"back in time", []func(*Replay){by(-time.Second), by(-time.Second), by(-time.Second)}},
+		{"on in time", []func(*Replay){by(300 * time.Millisecond), by(300 * time.Millisecond), by(-100 * time.Millisecond)}},
+		{"back from point to point", []func(*Replay){back(AnyPoint), back(AnyPoint)}},
+		{"there and back", []func(*Replay){on(AlarmPoint), by(-2 * time.Second), on(AnyPoint), back(AnyPoint)}},
+		{"over the end and back", []func(*Replay){by(time.Hour), on(AnyPoint), by(-time.Second)}},
+		{"over the end by points, and back", []func(*Replay){on(MarkPoint), on(MarkPoint), on(MarkPoint), back(AnyPoint), back(AnyPoint)}},
+	} {
+		for _, r := range []*Replay{slow, fast} {
+			r.SeekTo(start)
+			settled(t, r)
+		}
+		for _, m := range tt.moves {
+			m(slow)
+			settled(t, slow)
+		}
+		for _, m := range tt.moves {
+			m(fast)
+		}
+		want, got := settled(t, slow), settled(t, fast)
+		if apart := got.T - want.T; apart < -pointGap || apart > pointGap || got.Ended != want.Ended {
+			t.Errorf("%s: at once to %v, ended %v; one by one to %v, ended %v", tt.name, time.Duration(got.T), got.Ended, time.Duration(want.T), want.Ended)
+		}
+	}
+	fast.SeekTo(start)
+	n := settled(t, fast).N
+	for range 7 {
+		fast.Step()
+	}
+	if got := settled(t, fast).N; got != n+7 {
+		t.Errorf("seven steps at once go from record %d to %d", n, got)
+	}
+}
+
+func on(k PointKind) func(*Replay)     { return func(r *Replay) { r.Jump(k, false) } }
+func back(k PointKind) func(*Replay)   { return func(r *Replay) { r.Jump(k, true) } }
+func by(d time.Duration) func(*Replay) { return func(r *Replay) { r.SeekBy(int64(d)) } }

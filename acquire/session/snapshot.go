@@ -30,9 +30,9 @@ type Player interface {
 	SetPaused(bool)
 	SetSpeed(float64) // times real time, at least 0.1
 	Step()            // to the next record that changes the screen
-	// SeekTo goes to a time of the pull, ns, and Jump to the next point of a kind or
-	// the last one before; both pause there.
-	SeekTo(t int64)
+	// SeekBy goes so many ns on or back, and Jump to the next point of a kind or
+	// the last one before; both pause there. None is lost while another is on its way.
+	SeekBy(ns int64)
 	Jump(kind PointKind, back bool)
 	Paused() bool
 	Speed() float64
