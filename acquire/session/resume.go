@@ -144,22 +144,8 @@ const endWithin = 64 << 10
 
 // hasEnd looks for the seal in the last lines of a log.
 func hasEnd(path string) (bool, error) {
-	f, err := logfmt.OpenFile(path)
-	if err != nil {
-		return false, err
-	}
-	defer f.Close()
-	info, err := f.Stat()
-	if err != nil {
-		return false, err
-	}
-	r := logfmt.NewReader(io.NewSectionReader(f, max(info.Size()-endWithin, 0), endWithin))
-	for r.Next() {
-		if rec := r.Record(); rec.Kind == logfmt.End {
-			return true, nil
-		}
-	}
-	return false, r.Err()
+	end, err := endOf(path)
+	return end != nil, err
 }
 
 // Unfinished is what is left of a log that was not ended.

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"net"
 	"slices"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -70,8 +71,11 @@ func ServeWatch(ctx context.Context, v View, log string, keys bool) error {
 	}
 	defer l.Close()
 	var count atomic.Int32
+	var u unseen
+	ctx, cancel := u.lingering(ctx, v)
+	defer cancel()
 	acceptAll(ctx, l, func(conn net.Conn) {
-		s := watchServer{view: v, keys: keys, conn: conn, enc: gob.NewEncoder(conn)}
+		s := watchServer{view: v, keys: keys, unseen: &u, conn: conn, enc: gob.NewEncoder(conn)}
 		if count.Add(1) > watchersMost {
 			conn.SetReadDeadline(time.Now().Add(watchPatient))
 			bufio.NewScanner(conn).Scan() // an answer before the ask might be lost
@@ -86,16 +90,20 @@ func ServeWatch(ctx context.Context, v View, log string, keys bool) error {
 
 // watchServer is one watcher's connection.
 type watchServer struct {
-	view  View
-	keys  bool
-	conn  net.Conn
-	enc   *gob.Encoder
-	trial *trial.Trial // as sent last
-	cfg   *safety.Config
-	figs  *trial.Figures
+	view   View
+	keys   bool
+	unseen *unseen
+	conn   net.Conn
+	enc    *gob.Encoder
+	trial  *trial.Trial // as sent last
+	cfg    *safety.Config
+	figs   *trial.Figures
 }
 
 func (s *watchServer) serve(ctx context.Context) {
+	s.unseen.n.Add(1)
+	told := sync.OnceFunc(func() { s.unseen.n.Add(-1) })
+	defer told()
 	lines := bufio.NewScanner(s.conn)
 	lines.Buffer(make([]byte, 0, 4096), watchLine)
 	for lines.Scan() {
@@ -111,6 +119,9 @@ func (s *watchServer) serve(ctx context.Context) {
 		}
 		if !s.send(s.fill(&a, ask)) {
 			return
+		}
+		if a.Snapshot.Ended {
+			told()
 		}
 		select {
 		case <-time.After(watchPause):

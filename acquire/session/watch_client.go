@@ -71,7 +71,8 @@ func Watch(log string) (*Watching, error) {
 }
 
 // Run watches until ctx ends, or the capture does. A connection that breaks is
-// tried again; meanwhile the snapshot grows old.
+// tried again; meanwhile the snapshot grows old, unless the log says that it was
+// ended.
 func (w *Watching) Run(ctx context.Context) {
 	defer w.hangUp()
 	for !w.snap.Load().Ended {
@@ -79,6 +80,10 @@ func (w *Watching) Run(ctx context.Context) {
 		if err := w.exchange(); err != nil {
 			w.hangUp()
 			every = watchAgain
+			if s := endedBy(w.log, w.snap.Load()); s != nil {
+				w.snap.Store(s)
+				return
+			}
 		}
 		select {
 		case <-time.After(every):

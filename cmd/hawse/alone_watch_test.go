@@ -174,6 +174,13 @@ func TestAloneWatchBlanksWhatItDoesNotHear(t *testing.T) {
 	}
 	c.cmd.Process.Signal(syscall.SIGCONT)
 	w.shows(10*time.Second, "PROGRAM STOOD STILL")
+	c.call("end", "")
+	c.call("end", "")
+	c.sealedAndWhole()
+	w.shows(5*time.Second, "ended: nothing is watched now")
+	if text := w.em.String(); strings.Contains(text, "STALLED") {
+		t.Errorf("a capture that has ended is shown as one that hangs:\n%s", text)
+	}
 }
 
 // TestAloneWatchWithTheDirectorsKeys: only where the trial file allows it.

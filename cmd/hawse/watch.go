@@ -120,8 +120,8 @@ It can always call STOP (space), and nothing else, unless the trial file has
 watch_keys = true under [screens], and the capture was not started with
 --watch-keys=false: then it takes the director's keys, but cannot end the log. A
 screen that has heard nothing for half a second blanks the tension and says so,
-with the age. A screen that is slow, stopped or closed does not hold up the
-capture. Leaving it (q) ends nothing.
+with the age; when the capture ends it says that. A screen that is slow, stopped
+or closed does not hold up the capture. Leaving it (q) ends nothing.
 
 ` + cautions + "\n\n" + cli.ExitHelp,
 		Example: `  hawse watch --view operator
