@@ -43,7 +43,7 @@ type OwnerOptions struct {
 	Mute  time.Duration
 	Clock Clock
 	Out   chan<- Item // must be read; the owner waits for it
-	Dir   string      // where names that begin with ./ start
+	Dir   string      // where names that begin with ./ or ../ start
 }
 
 // Owner looks after one port for as long as its Run runs.
@@ -267,12 +267,19 @@ func (o *Owner) dial(path string) (Conn, error) {
 }
 
 // path is the system's name of a port.
-func (o *Owner) path(name string) (string, error) {
+func (o *Owner) path(name string) (string, error) { return PortPath(o.opt.Dir, name) }
+
+// PortPath is the system's name of a port as a trial file in dir names it: one
+// that begins with ./ or ../ starts there, and usb: finds an adapter by its serial
+// number, which is an error where none has it.
+func PortPath(dir, name string) (string, error) {
 	if isUSB(name) {
 		return findUSB(name, ListPorts)
 	}
-	if strings.HasPrefix(name, "./") || strings.HasPrefix(name, `.\`) {
-		return filepath.Join(o.opt.Dir, filepath.FromSlash(name)), nil
+	for _, begins := range []string{"./", "../", `.\`, `..\`} {
+		if strings.HasPrefix(name, begins) {
+			return filepath.Join(dir, filepath.FromSlash(name)), nil
+		}
 	}
 	return name, nil
 }

@@ -111,7 +111,7 @@ func TestOwnerWithoutNames(t *testing.T) {
 
 func TestOwnerRelativeNames(t *testing.T) {
 	o := NewOwner(OwnerOptions{Dir: "/d/e"})
-	for name, want := range map[string]string{"./load": "/d/e/load", "/dev/x": "/dev/x", "COM3": "COM3"} {
+	for name, want := range map[string]string{"./load": "/d/e/load", "../deck/load": "/d/deck/load", "..load": "..load", "/dev/x": "/dev/x", "COM3": "COM3"} {
 		if got, err := o.path(name); got != want || err != nil {
 			t.Errorf("path(%q) in /d/e = %q; want %q", name, got, want)
 		}

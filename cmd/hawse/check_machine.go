@@ -7,8 +7,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"path/filepath"
-	"strings"
 	"time"
 
 	"github.com/charmbracelet/x/term"
@@ -100,8 +98,8 @@ func (k *checks) relay(ctx context.Context, dir string) {
 	var conn acquire.Conn
 	var err error
 	for _, name := range port.Names {
-		if strings.HasPrefix(name, "./") || strings.HasPrefix(name, "../") {
-			name = filepath.Join(dir, name)
+		if name, err = acquire.PortPath(dir, name); err != nil {
+			continue
 		}
 		if conn, err = acquire.OpenSerial(name, port); err == nil {
 			break

@@ -196,3 +196,22 @@ func TestSuspectUnit(t *testing.T) {
 		}
 	}
 }
+
+// A port beside the folder of the trial file is the same one for all that opens it.
+func TestCheckPortsOutsideTheFolder(t *testing.T) {
+	file := deckFor(t, strings.Replace(quietDeck, "FAULT", "", 1))
+	text, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	sub := filepath.Join(filepath.Dir(file), "trials")
+	if err := os.Mkdir(sub, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	_, items, _ := checked(t, write(t, filepath.Join(sub, "trial.toml"), strings.ReplaceAll(string(text), `"./deck/`, `"../deck/`)), "--relay")
+	for _, what := range []string{"load port", "line port", "stop port", "relay closes, opens"} {
+		if items[what].Result != checkSeen {
+			t.Errorf("%+v", items[what])
+		}
+	}
+}
