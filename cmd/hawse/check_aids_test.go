@@ -109,10 +109,13 @@ func TestCheckMarks(t *testing.T) {
 		{"the other way", []markSpan{{10, 20, -10}}, "", checkCannot, checkSeen, `haul = "counts fall"`},
 		{"a wheel that does not turn", []markSpan{{10, 20, 0.01}}, "", checkCannot, "", "wheel"},
 		{"broken off", []markSpan{{10, 20, 10}}, "nobody said when", checkSeen, checkLook, "nobody"},
-		{"not begun", nil, "nobody said when", checkLook, checkLook, "--marks"},
+		{"not begun", nil, "nobody said when", checkLook, checkLook, "two of the marks"},
 		{"not asked for", nil, "", checkLook, checkLook, "--marks"},
 	} {
 		k := &checks{t: tr, seen: &heardAll{last: &session.Snapshot{Line: session.Stream{Good: 9}}}, marks: &markTry{spans: tt.spans, why: tt.why}}
+		if tt.spans != nil || tt.why != "" {
+			k.marks.marks = []trial.Length{10, 20}
+		}
 		k.byMarks()
 		var way, scale checkItem
 		for _, i := range k.items {
@@ -174,5 +177,28 @@ func TestCheckPaysOut(t *testing.T) {
 	<-c.Done()
 	if err != nil || len(m.spans) != 1 || m.spans[0].counted < 2 || m.spans[0].counted > 3.5 || !strings.Contains(m.why, "14 m") || strings.Count(out.String(), "pay out until") != 3 {
 		t.Errorf("%v, %+v\n%s", err, m, out.String())
+	}
+}
+
+// TestCheckMarksLeftOut: where every mark was left out it is not told to ask for
+// marks, which was done.
+func TestCheckMarksLeftOut(t *testing.T) {
+	tr, err := trial.ParseTrial("t.toml", []byte(trial.Template()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := &markTry{marks: []trial.Length{10, 20, 30}, in: strings.NewReader("s\ns\ns\n"), out: io.Discard, show: tr.Show}
+	if err := m.run(context.Background(), nil); err != nil || m.left != 3 {
+		t.Fatalf("%v, %d left out", err, m.left)
+	}
+	for left, want := range map[int]string{3: "every mark was left out", 2: "all marks but one were left out"} {
+		m.left = left
+		k := &checks{t: tr, seen: &heardAll{last: &session.Snapshot{Line: session.Stream{Good: 9}}}, marks: m}
+		k.byMarks()
+		for _, i := range k.items {
+			if i.Result != checkLook || !strings.Contains(i.Value, want) || strings.Contains(i.Do, "--marks") || !strings.Contains(i.Do, "two of the marks") {
+				t.Errorf("%d left out: %+v", left, i)
+			}
+		}
 	}
 }

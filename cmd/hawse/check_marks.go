@@ -56,6 +56,7 @@ type markTry struct {
 	show  trial.Show
 
 	spans []markSpan
+	left  int    // marks that were left out
 	why   string // it ended before its time
 }
 
@@ -88,6 +89,7 @@ func (m *markTry) run(ctx context.Context, c *session.Capture) error {
 			return nil
 		}
 		if strings.TrimSpace(answer) == "s" {
+			m.left++
 			continue
 		}
 		h := c.Snapshot().Haul
@@ -142,9 +144,14 @@ func (k *checks) byMarks() {
 	rises := map[int]string{1: "counts rise while hauling", -1: "counts fall while hauling"}
 	m := k.marks
 	if len(m.spans) == 0 {
-		why, do := m.why, `say --marks "10 m, 20 m", or hawse calibrate MARKS.csv, or x in the run`
-		if why == "" {
-			why = "not tried"
+		why, do := m.why, `pay out past two of the marks, or hawse calibrate MARKS.csv, or x in the run`
+		switch {
+		case len(m.marks) == 0:
+			why, do = "not tried", `say --marks "10 m, 20 m", or hawse calibrate MARKS.csv, or x in the run`
+		case why == "" && m.left == len(m.marks):
+			why = "every mark was left out"
+		case why == "":
+			why = "all marks but one were left out"
 		}
 		k.add(way, checkLook, rises[k.t.Line.HaulSign]+" is said, "+why, do)
 		k.add(scale, checkLook, said+", "+why, do)
