@@ -140,7 +140,7 @@ func (f *listenFlags) run(ctx context.Context, c *cobra.Command, port string) er
 		if h.right() || h.sure() || ctx.Err() != nil {
 			break
 		}
-		fmt.Fprintf(c.ErrOrStderr(), "hawse: %d %s: %d bytes, %.0f %% text, %d lines\n", s.baud, s.frame, len(h.raw), 100*listen.Legible(h.raw), len(h.lines.All))
+		fmt.Fprintf(c.ErrOrStderr(), "hawse: %d %s: %s\n", s.baud, s.frame, h.came())
 		if len(h.raw) == 0 && f.baud == 0 && s == usual[1] {
 			break // silence at two speeds is no matter of speed
 		}
@@ -163,6 +163,14 @@ func (f *listenFlags) run(ctx context.Context, c *cobra.Command, port string) er
 	}
 	_, err = io.WriteString(c.OutOrStdout(), listenPage(port, best, shape))
 	return err
+}
+
+// came is what came, for people who wait.
+func (h *heard) came() string {
+	if len(h.raw) == 0 {
+		return "not a byte came"
+	}
+	return fmt.Sprintf("%d bytes, %.0f %% text, %d lines", len(h.raw), 100*listen.Legible(h.raw), len(h.lines.All))
 }
 
 func (h *heard) right() bool {

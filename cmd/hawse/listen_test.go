@@ -99,7 +99,7 @@ func TestListenBadInput(t *testing.T) {
 		{"unit 0", []string{silent, "--registers", "0", "--units", "0"}, cli.ExitUsage, "1 to 247"},
 		{"a text and registers", []string{silent, "--registers", "0", "--ask", "R"}, cli.ExitUsage, "do not go together"},
 		{"nobody has registers", []string{silent, "--registers", "0", "--baud", "9600", "--for", "500ms"}, cli.ExitFailed, "functions 3 or 4"},
-		{"a silent box", []string{silent, "--for", "500ms", "--baud", "9600"}, cli.ExitFailed, "not a byte came"},
+		{"a silent box", []string{silent, "--for", "500ms", "--baud", "9600"}, cli.ExitFailed, "hawse: 9600 8N1: not a byte came\n"},
 		{"noise", []string{noise, "--for", "1s", "--baud", "9600"}, cli.ExitFailed, "are text: the speed is wrong"},
 	} {
 		code, out, errOut := hawse(append([]string{"listen"}, tt.args...)...)
