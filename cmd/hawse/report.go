@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"errors"
 	"fmt"
 	"io"
@@ -39,7 +40,9 @@ made. "Can not be told apart" is a result.
 By which quantity anchors are held against each other (--by) is to be chosen
 before the pulls; its keys are those of 'hawse results --csv'.
 
-Nothing is overwritten unless --again says so, and then only a report.
+Nothing is overwritten unless --again says so, and then only a report. What that
+one wrote and this one does not is removed, by the list report.sha256 beside it,
+which 'sha256sum -c' checks; a file of anybody else's, or changed since, stays.
 
 Exit codes as those of 'hawse results': 6, a record is not whole; 1, a log could
 not be read. The report is made all the same.`,
@@ -68,12 +71,21 @@ not be read. The report is made all the same.`,
 					return cli.Usage("--reference %q: the trial file has no anchor of that id", r)
 				}
 			}
-			err = report.Make(&set.campaign, onAllCores(progressOn(bar, "drawing")), reportTo(out))
+			w := &reportFiles{sums: map[string][sha256.Size]byte{}}
+			before := reportListed(out)
+			err = report.Make(&set.campaign, onAllCores(progressOn(bar, "drawing")), w.to(out))
 			if bar != nil {
 				fmt.Fprint(bar, "\r\x1b[K")
 			}
 			if err != nil {
 				return err
+			}
+			kept, err := w.leftBehind(out, before)
+			if err := errors.Join(err, w.list(out)); err != nil {
+				return fmt.Errorf("the report is made, but what it wrote is not listed: %w", err)
+			}
+			for _, name := range kept {
+				tell(c.ErrOrStderr(), fmt.Sprintf("hawse: %s was written by an earlier report and changed since: left as it is\n", shownPath(filepath.Join(out, name))))
 			}
 			tell(c.ErrOrStderr(), fmt.Sprintf("hawse: report of %d pulls, %d left out: %s\n", len(set.campaign.Pulls), len(set.campaign.LeftOut), filepath.Join(out, "report.html")))
 			return resultsCode(set.all, set.faults)
@@ -145,29 +157,6 @@ func mayWrite(dir string, again bool) error {
 func frugal() (undo func()) {
 	was := debug.SetGCPercent(50)
 	return func() { debug.SetGCPercent(was) }
-}
-
-// reportTo writes the files of a report into a folder, each whole or not at all.
-func reportTo(dir string) report.Put {
-	return func(name string, write func(io.Writer) error) error {
-		path := filepath.Join(dir, filepath.FromSlash(name))
-		if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
-			return cli.Exit(cli.ExitStart, "cannot make the report's folder: %w", err)
-		}
-		tmp := path + ".part"
-		f, err := os.Create(tmp)
-		if err == nil {
-			err = errors.Join(write(f), f.Close())
-		}
-		if err != nil {
-			os.Remove(tmp)
-			return fmt.Errorf("cannot write the report: %w; make room or say another folder with --out", err)
-		}
-		if err := os.Rename(tmp, path); err != nil {
-			return fmt.Errorf("cannot write the report: %w", err)
-		}
-		return nil
-	}
 }
 
 func shownPath(path string) string { return visible(filepath.ToSlash(path)) }

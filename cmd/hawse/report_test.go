@@ -2,6 +2,10 @@ package main
 
 import (
 	"bytes"
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -231,5 +235,95 @@ func TestReportUsage(t *testing.T) {
 	var out, errs bytes.Buffer
 	if code := run([]string{"report", filepath.Join(dir, "nowhere")}, &out, &errs); code != cli.ExitFailed {
 		t.Errorf("nowhere: exit %d; want %d: %s", code, cli.ExitFailed, errs.String())
+	}
+}
+
+// TestReportAgainLeavesNothingBehind: a smaller report in the place of a larger one
+// takes away what that wrote, and nothing else.
+func TestReportAgainLeavesNothingBehind(t *testing.T) {
+	dir := t.TempDir()
+	logs, out := filepath.Join(dir, "logs"), filepath.Join(dir, "out")
+	ids := fewRuns(t, logs, 1, "A16-1", "A16-4", "B16-3")
+	make := func(args ...string) string {
+		t.Helper()
+		var text, errs bytes.Buffer
+		if code := run(append([]string{"report", "--out", out}, args...), &text, &errs); code != cli.ExitDone && code != cli.ExitRecord {
+			t.Fatalf("exit %d\n%s", code, errs.String())
+		}
+		return errs.String()
+	}
+	names := func() (all []string) {
+		if err := filepath.WalkDir(out, func(p string, d fs.DirEntry, err error) error {
+			if err == nil && !d.IsDir() {
+				p, err = filepath.Rel(out, p)
+				all = append(all, filepath.ToSlash(p))
+			}
+			return err
+		}); err != nil {
+			t.Fatal(err)
+		}
+		return all
+	}
+	make(logs)
+	many := names()
+	plot := func(run, ext string) string { return "plots/pull-" + strings.ToLower(ids[run]) + ext }
+	for _, name := range []string{plot("A16-1", ".svg"), plot("B16-3", ".svg"), plot("B16-3", ".png"), "report.sha256"} {
+		if !slices.ContainsFunc(many, func(n string) bool { return strings.EqualFold(n, name) }) {
+			t.Fatalf("no %s among %v", name, many)
+		}
+	}
+	find := func(name string) string {
+		i := slices.IndexFunc(many, func(n string) bool { return strings.EqualFold(n, name) })
+		return many[i]
+	}
+	// Of others: a file, a file of a report that was drawn over, a link in the place
+	// of one, and names in the list that lead elsewhere.
+	own, drawn, link := write(t, filepath.Join(out, "plots", "mine.svg"), "mine"), filepath.Join(out, find(plot("B16-3", ".svg"))), filepath.Join(out, find(plot("B16-3", ".png")))
+	away := write(t, filepath.Join(dir, "away.txt"), "away")
+	change(t, drawn, func(b []byte) []byte { return append(b, "<!-- drawn over -->"...) })
+	if err := errors.Join(os.Remove(link), os.Symlink(away, link)); err != nil {
+		t.Fatal(err)
+	}
+	sum := fmt.Sprintf("%x", sha256.Sum256([]byte("away")))
+	change(t, filepath.Join(out, "report.sha256"), func(b []byte) []byte {
+		for _, name := range []string{"../away.txt", away, "plots/../../away.txt", "plots/mine.svg"} {
+			b = append(b, sum+"  "+name+"\n"...)
+		}
+		return append(b, "\x1b[2J not a line\n"...)
+	})
+
+	said := make(logOf(t, logs, ids["A16-4"]), "--again")
+	if !strings.Contains(said, filepath.Base(drawn)) || !strings.Contains(said, "mine.svg") || strings.Contains(said, "away.txt") {
+		t.Errorf("it says %q; want the two that were changed", said)
+	}
+	few := names()
+	for _, name := range many {
+		path := filepath.Join(out, name)
+		if _, err := os.Lstat(path); err != nil && slices.Contains([]string{own, drawn, link}, path) {
+			t.Errorf("%s of somebody else was removed", name)
+		}
+	}
+	for _, name := range few {
+		if strings.EqualFold(name, plot("A16-1", ".svg")) || strings.EqualFold(name, plot("A16-1", ".png")) || name == "tables/repeats.csv" {
+			t.Errorf("%s of the larger report was left behind", name)
+		}
+	}
+	if b, err := os.ReadFile(away); err != nil || string(b) != "away" {
+		t.Errorf("a file outside: %q, %v", b, err)
+	}
+	// The list is that of the new report, as it lies.
+	list, err := os.ReadFile(filepath.Join(out, "report.sha256"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for line := range strings.Lines(string(list)) {
+		sum, name, _ := strings.Cut(strings.TrimSpace(line), "  ")
+		b, err := os.ReadFile(filepath.Join(out, name))
+		if err != nil || fmt.Sprintf("%x", sha256.Sum256(b)) != sum {
+			t.Errorf("%s is listed with %s: %v", name, sum, err)
+		}
+	}
+	if n := strings.Count(string(list), "\n"); n < 4 || len(few) < n+3 {
+		t.Errorf("%d listed of %v", n, few)
 	}
 }
