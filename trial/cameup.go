@@ -23,6 +23,7 @@ type CameUp struct {
 	Zero   Force  // what the load cell shows, less its zero, once nothing pulls on it, N
 	Zeroed bool   // Zero was read
 	Remark string // the person's own words
+	Taken  string // keys of answers that are taken back, commas between; "" none
 }
 
 // CameUpWord is a word of the record, and what it says.
@@ -53,7 +54,7 @@ var CameUpLists = []CameUpList{
 		func(c *CameUp) *string { return &c.Fit }},
 }
 
-// The other keys of the form, as it is typed; "zero_n" and "fluke_rad" stand for
+// The other keys of the form, as it is typed ([cameUpTaken] beside); "zero_n" and "fluke_rad" stand for
 // zero and angle in the record.
 const (
 	cameUpAngle  = "angle"
@@ -113,7 +114,7 @@ func cutAtKey(s string) (value, rest string) {
 }
 
 func isCameUpKey(key string) bool {
-	return key == cameUpAngle || key == cameUpPhoto || key == cameUpZero || key == cameUpRemark ||
+	return key == cameUpAngle || key == cameUpPhoto || key == cameUpZero || key == cameUpRemark || key == cameUpTaken ||
 		slices.ContainsFunc(CameUpLists, func(l CameUpList) bool { return l.Key == key })
 }
 
@@ -146,6 +147,8 @@ func (c *CameUp) say(key, value string) error {
 		c.Zero, c.Zeroed = f, true
 	case cameUpRemark:
 		c.Remark = value
+	case cameUpTaken:
+		c.Taken = value
 	}
 	for _, l := range CameUpLists {
 		if l.Key == key {
@@ -214,30 +217,7 @@ func (c *CameUp) Check() error {
 	case len(c.Remark) > cameUpRemarkMost || !utf8.ValidString(c.Remark):
 		return fmt.Errorf("remark is no text of up to %d bytes; shorten it, or write an addendum", cameUpRemarkMost)
 	}
-	return nil
-}
-
-// With is the form with what was said later: its answers take the place of
-// earlier ones, what it leaves out stands.
-func (c CameUp) With(later CameUp) CameUp {
-	for _, l := range CameUpLists {
-		if v := *l.of(&later); v != "" {
-			*l.of(&c) = v
-		}
-	}
-	if later.Angle != 0 {
-		c.Angle = later.Angle
-	}
-	if later.Photo != "" {
-		c.Photo = later.Photo
-	}
-	if later.Zeroed {
-		c.Zero, c.Zeroed = later.Zero, true
-	}
-	if later.Remark != "" {
-		c.Remark = later.Remark
-	}
-	return c
+	return c.checkTaken()
 }
 
 // Fields are the form as it stands in the record: SI, the unit in the key, what
@@ -258,6 +238,7 @@ func (c *CameUp) Fields() (out []KV) {
 	if c.Zeroed {
 		put("zero_n", strconv.FormatFloat(float64(c.Zero), 'g', -1, 64))
 	}
+	put(cameUpTaken, c.Taken)
 	put(cameUpRemark, c.Remark)
 	return out
 }
@@ -279,6 +260,9 @@ func (c *CameUp) Typed() string {
 	}
 	if c.Zeroed {
 		parts = append(parts, cameUpZero+"="+plain(float64(c.Zero))+" N")
+	}
+	if c.Taken != "" {
+		parts = append(parts, cameUpTaken+"="+c.Taken)
 	}
 	if c.Remark != "" {
 		parts = append(parts, cameUpRemark+"="+c.Remark)
@@ -310,7 +294,7 @@ func CameUpFrom(get func(key string) string) (c CameUp, err error) {
 		return CameUp{}, err
 	}
 	c.Angle, c.Zero, c.Zeroed = Angle(angle), Force(zero), zeroed
-	c.Photo, c.Remark = get(cameUpPhoto), get(cameUpRemark)
+	c.Photo, c.Remark, c.Taken = get(cameUpPhoto), get(cameUpRemark), get(cameUpTaken)
 	return c, c.Check()
 }
 
@@ -366,6 +350,9 @@ func (c *CameUp) Text(show Show) string {
 	}
 	if c.Zeroed {
 		parts = append(parts, "the cell shows "+show.ForceText(c.Zero)+" free")
+	}
+	if c.Taken != "" {
+		parts = append(parts, "taken back: "+strings.ReplaceAll(c.Taken, ",", ", "))
 	}
 	if c.Remark != "" {
 		parts = append(parts, c.Remark)

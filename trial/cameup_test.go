@@ -4,6 +4,8 @@ import (
 	"math"
 	"strings"
 	"testing"
+
+	"pgregory.net/rapid"
 )
 
 func TestParseCameUp(t *testing.T) {
@@ -12,6 +14,13 @@ func TestParseCameUp(t *testing.T) {
 	}{
 		{"flukes=part soil_at=flukes soil=stiff clay damage=none fit=once cleaned angle=32.5 deg photo=12 zero=0.03 kN remark=weed = much of it",
 			"flukes=part soil_at=flukes soil=stiff-clay damage=none fit=cleaned fluke_rad=0.5672320068981571 photo=12 zero_n=30 remark=weed = much of it", ""},
+		{"taken=damage,angle,zero remark=weed", "taken=damage,angle,zero remark=weed", ""},
+		{"soil=sand taken=photo", "soil=sand taken=photo", ""},
+		{"taken=colour", "", `"colour" is no answer`},
+		{"taken=photo,photo", "", "named twice"},
+		{"taken=,", "", "no answer"},
+		{"taken=taken", "", "no answer"},
+		{"photo=7 taken=photo", "", "said and taken back"},
 		{"  soil=SAND  ", "soil=sand", ""},
 		{"zero=-12 N", "zero_n=-12", ""},
 		{"angle=90 deg", "fluke_rad=1.5707963267948966", ""},
@@ -130,6 +139,36 @@ func FuzzParseCameUp(f *testing.F) {
 		}
 		if back, err := ParseCameUp(c.Typed()); err != nil || back != c {
 			t.Errorf("ParseCameUp(%q) = %+v, typed again %+v, %v", s, c, back, err)
+		}
+	})
+}
+
+// From any form to any other: what is said in between leads there.
+func TestCameUpTo(t *testing.T) {
+	form := rapid.Custom(func(t *rapid.T) (c CameUp) {
+		for _, l := range CameUpLists {
+			if i := rapid.IntRange(-1, len(l.Words)-1).Draw(t, l.Key); i >= 0 {
+				l.Set(&c, l.Words[i].Word)
+			}
+		}
+		c.Angle = Angle(rapid.SampledFrom([]float64{0, 0.5, 1}).Draw(t, "angle"))
+		c.Photo, c.Remark = rapid.SampledFrom([]string{"", "7", "8"}).Draw(t, "photo"), rapid.SampledFrom([]string{"", "weed"}).Draw(t, "remark")
+		if c.Zeroed = rapid.Bool().Draw(t, "zeroed"); c.Zeroed {
+			c.Zero = Force(rapid.SampledFrom([]float64{0, 30}).Draw(t, "zero"))
+		}
+		return c
+	})
+	rapid.Check(t, func(t *rapid.T) {
+		from, to := form.Draw(t, "from"), form.Draw(t, "to")
+		say := from.To(to)
+		if got := from.With(say); got != to {
+			t.Fatalf("%+v with %+v is %+v, want %+v", from, say, got, to)
+		}
+		if (say == CameUp{}) != (from == to) {
+			t.Fatalf("from %+v to %+v %+v is said", from, to, say)
+		}
+		if err := say.checkTaken(); err != nil {
+			t.Fatal(err)
 		}
 	})
 }

@@ -120,7 +120,7 @@ func (m model) open(kind dialogKind) model {
 	case clearDialog:
 		d.thing, _ = nextThing(m.snap)
 	case formDialog:
-		d.form = m.half
+		d.form = m.formOf()
 	}
 	m.dlg, m.helpPage = m.proposed(d), 0
 	return m

@@ -14,11 +14,13 @@ import (
 // form is what is asked when the anchor is up: what it came up with, and whether
 // it can be pulled again. Answers are digits: hands are wet. Words come last, and
 // only over a slack line. What is filled in stays when the form is left, or a STOP
-// closes it: the next time it goes on from there.
+// closes it: the next time it goes on from there. Once it is in the record, it
+// opens with what stands there, to be changed or taken back.
 type form struct {
 	at    int // in the questions that are asked
 	said  trial.CameUp
-	typed string // a number, or words, being written
+	was   trial.CameUp // in the record, when it was begun
+	typed string       // a number, or words, being written
 }
 
 // question is one of the form's.
@@ -66,6 +68,15 @@ func (m model) questionOf(f form) question {
 	return all[min(f.at, len(all)-1)]
 }
 
+// formOf is the form as it is opened: where it was left, or with what stands in
+// the record.
+func (m model) formOf() form {
+	if m.half == (form{}) && m.formDone() {
+		return form{said: *m.snap.CameUp, was: *m.snap.CameUp}
+	}
+	return m.half
+}
+
 // formDone says whether the form of this pull is in the record.
 func (m model) formDone() bool { return m.snap.CameUp != nil }
 
@@ -93,10 +104,16 @@ func (m model) fill(d dialog, key string) model {
 		list.Set(&f.said, "")
 		next = true
 	case list != nil && digit > 0 && digit <= len(list.Words):
+		before := f.said.Flukes
 		list.Set(&f.said, list.Words[digit-1].Word)
-		if f.said.Flukes == "clean" {
+		switch clean := f.said.Flukes == "clean"; {
+		case clean:
 			f.said.SoilAt, f.said.Soil = "nowhere", "none"
+		case before == "clean": // that went without saying, and nobody has said it
+			f.said.SoilAt, f.said.Soil = "", ""
 		}
+		next = true
+	case list != nil && yes && list.Word(&f.said) != "": // as said
 		next = true
 	case list != nil:
 	case q == askAngle:
@@ -119,10 +136,15 @@ func (m model) fill(d dialog, key string) model {
 		f.typed = typeNumber(f.typed, key, digit, false)
 	case q == askZero && digit == 0:
 		f.said.Zero, f.said.Zeroed, next = 0, false, true
+	case q == askZero && yes && f.said.Zeroed:
+		next = true
 	case q == askZero && digit == 1 && !m.blank():
 		f.said.Zero, f.said.Zeroed, next = m.snap.Tension.Now, true, true
 	case q == askRemark:
-		if next = yes; yes && f.typed != "" {
+		switch next = yes; {
+		case yes && f.typed == "0" && f.said.Remark != "":
+			f.said.Remark = ""
+		case yes && f.typed != "":
 			f.said.Remark = strings.TrimSpace(f.typed)
 		}
 		if yes {
@@ -133,11 +155,16 @@ func (m model) fill(d dialog, key string) model {
 		}
 		f.typed = typeWords(f.typed, key)
 	case q == askAll && yes:
-		if f.said == (trial.CameUp{}) {
-			return m.hold(d, f).say("nothing is answered: backspace goes back, ESC leaves it for later")
+		say := f.was.To(f.said)
+		if say == (trial.CameUp{}) {
+			none := "nothing is answered"
+			if f.was != (trial.CameUp{}) {
+				none = "nothing is other than in the record"
+			}
+			return m.hold(d, f).say(none + ": backspace goes back, ESC leaves it for later")
 		}
 		m.half = form{}
-		return m.act(session.Act{What: session.ActCameUp, Value: f.said.Typed()})
+		return m.act(session.Act{What: session.ActCameUp, Value: say.Typed()})
 	}
 	if next {
 		f.at, f.typed = f.at+1, ""
@@ -190,7 +217,11 @@ func (m model) formLines() (title string, body, choices []string) {
 	f := m.dlg.form
 	q, n := m.questionOf(f), len(m.questions(f))-1
 	if q == askAll {
-		return "The anchor is up: is this right?", []string{"y puts it into the record."}, m.formAnswers(f)
+		puts := "y puts it into the record."
+		if f.was != (trial.CameUp{}) {
+			puts = "y puts what is other than in the record into it."
+		}
+		return "The anchor is up: is this right?", []string{puts}, m.formAnswers(f)
 	}
 	title, body = fmt.Sprintf("The anchor is up, %d of %d", min(f.at, n-1)+1, n), []string{asks[q]}
 	was := ""
@@ -220,7 +251,7 @@ func (m model) formLines() (title string, body, choices []string) {
 		}
 	case askRemark:
 		was = f.said.Remark
-		body = append(body, "» "+f.typed+"_", "ENTER says it; ENTER alone goes on. TAB writes a blank (SPACE is STOP).")
+		body = append(body, "» "+f.typed+"_", "ENTER says it; "+alone("ENTER", was, "goes on")+". TAB writes a blank (SPACE is STOP).")
 	}
 	if was != "" {
 		body[0] += " Said: " + was + "."
@@ -232,6 +263,9 @@ func (m model) formLines() (title string, body, choices []string) {
 func alone(key, was, none string) string {
 	if was != "" {
 		return key + " alone: as said; 0 takes it back"
+	}
+	if none == "goes on" {
+		return key + " alone goes on"
 	}
 	return key + " alone: " + none
 }
@@ -266,9 +300,12 @@ func (m model) formAnswers(f form) (out []string) {
 
 // formKeys are the keys of the form.
 func (m model) formKeys() string {
-	switch q := m.questionOf(m.dlg.form); {
+	f := m.dlg.form
+	switch q := m.questionOf(f); {
 	case q == askAll:
 		return "y puts it in   BKSP back"
+	case listOf[q] != nil && listOf[q].Word(&f.said) != "" || q == askZero && f.said.Zeroed:
+		return "a digit, y as said   BKSP back"
 	case q == askRemark:
 		return "ENTER says it   TAB blank"
 	case listOf[q] == nil && q != askZero:

@@ -133,3 +133,47 @@ func TestNoFreeTextOverALoadedLine(t *testing.T) {
 		}
 	}
 }
+
+// What is in the record opens the form again: an answer is left as it is, changed,
+// or taken back, and only what is other is said.
+func TestTheFormTakesAnAnswerBack(t *testing.T) {
+	b := newBench(t, "anchor-up")
+	s := *b.view.snap
+	s.CameUp = &trial.CameUp{Flukes: "part", SoilAt: "flukes", Soil: "sand", Damage: "fluke", Fit: "no", Angle: 0.5, Photo: "7", Zero: 30, Zeroed: true, Remark: "weed"}
+	b.view.set(&s)
+	b.tick()
+	said := func(want string) {
+		t.Helper()
+		acts := b.view.did()
+		if len(acts) == 0 || acts[len(acts)-1].Value != want {
+			t.Errorf("said %+v, want %q; note %q", acts, want, b.m.note)
+		}
+	}
+	b.press("x", "8")
+	if f := b.m.dlg.form; f.said != *s.CameUp || !strings.Contains(cells(b.m.draw(), b.m.w, b.m.h), "partly clogged.") || !strings.Contains(b.m.formKeys(), "y as said") {
+		t.Fatalf("opened again with %+v", f)
+	}
+	b.press("y", "y", "y", "0", "y", "0", "y", "1", "y", "0", "enter", "y")
+	said("fit=yes taken=damage,photo,remark")
+
+	b.press("x", "8", "y", "y", "y", "y", "y", "y", "y", "0", "enter", "y")
+	said("taken=zero")
+
+	n := len(b.view.did())
+	b.press("x", "8", "y", "y", "y", "y", "y", "y", "y", "y", "enter", "y")
+	if len(b.view.did()) != n || !strings.Contains(b.m.note, "nothing is other") {
+		t.Errorf("nothing was changed: %v, note %q", b.view.did()[n:], b.m.note)
+	}
+	b.press("esc")
+
+	// Flukes that are not clean any more: where the soil sat has not been said.
+	b = newBench(t, "anchor-up")
+	b.press("x", "8", "1", "backspace", "2")
+	if f := b.m.dlg.form; f.said.SoilAt != "" || f.said.Soil != "" || f.said.Flukes != "part" {
+		t.Errorf("clean, then partly clogged: %+v", f.said)
+	}
+	b.press("y")
+	if q := b.m.questionOf(b.m.dlg.form); q != askSoilAt {
+		t.Errorf("y answers a question that has no answer yet: at %d", q)
+	}
+}

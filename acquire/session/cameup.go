@@ -9,7 +9,7 @@ import (
 )
 
 // saidCameUp takes what the anchor came up with. It can be said again, whole or in
-// part: the later answer holds, and all stay in the record.
+// part, and taken back: the later answer holds, and all stay in the record.
 func (c *Core) saidCameUp(r *logfmt.Record, who safety.Who) (refused string) {
 	const not = "what came up not taken: "
 	switch who {
@@ -22,10 +22,16 @@ func (c *Core) saidCameUp(r *logfmt.Record, who safety.Who) (refused string) {
 		return not + err.Error()
 	}
 	now := c.cameUpWith(said)
-	if err := now.Check(); err != nil {
+	switch err := now.Check(); {
+	case now == (trial.CameUp{}) && (c.cameUp != nil || c.head.After != nil):
+		c.cameUp = nil // all of it was taken back, or was said in the log before
+	case now == (trial.CameUp{}):
+		return not + "nothing was said before that could be taken back"
+	case err != nil:
 		return not + "with what was said before, " + err.Error()
+	default:
+		c.cameUp = &now
 	}
-	c.cameUp = &now
 	text := "anchor up: " + said.Text(c.head.Trial.Show)
 	c.mark(text)
 	c.tell(r.N, text, logfmt.Field{Key: "what", Val: "came-up"})
@@ -35,7 +41,7 @@ func (c *Core) saidCameUp(r *logfmt.Record, who safety.Who) (refused string) {
 // cameUpWith is all that is known with what is said now.
 func (c *Core) cameUpWith(said trial.CameUp) trial.CameUp {
 	if c.cameUp == nil {
-		return said
+		return trial.CameUp{}.With(said)
 	}
 	return c.cameUp.With(said)
 }
@@ -90,7 +96,8 @@ func (r *Result) cameUpLater() {
 }
 
 // LastCameUp is what holds: all that was said, later answers in the place of
-// earlier ones, by who said the last; nil where nobody said anything.
+// earlier ones, by who said the last; nil where nobody said anything, or all of it
+// was taken back.
 func (r *Result) LastCameUp() *CameUpTold {
 	if len(r.CameUp) == 0 {
 		return nil
@@ -99,6 +106,9 @@ func (r *Result) LastCameUp() *CameUpTold {
 	now.CameUp = trial.CameUp{}
 	for i := range r.CameUp {
 		now.CameUp = now.With(r.CameUp[i].CameUp)
+	}
+	if now.CameUp == (trial.CameUp{}) {
+		return nil
 	}
 	return &now
 }

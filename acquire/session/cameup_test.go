@@ -36,6 +36,10 @@ func TestCameUp(t *testing.T) {
 	if s := h.d.Snapshot(); s.CameUp.Flukes != "clogged" || s.CameUp.Photo != "7" {
 		t.Errorf("said again in part, the snapshot has %+v; want the rest as it was", s.CameUp)
 	}
+	h.must(safety.Director, ActCameUp, "taken=photo,soil remark=nobody had looked")
+	if s := h.d.Snapshot(); s.CameUp.Photo != "" || s.CameUp.Soil != "" || s.CameUp.Taken != "" || s.CameUp.Flukes != "clogged" || !strings.Contains(s.News[0].Text, "taken back: photo, soil") {
+		t.Errorf("taken back, the snapshot has %+v, news %q", s.CameUp, s.News[0].Text)
+	}
 	h.end()
 	f, _, err := Refold(bytes.NewReader(logOf(h.d)), "test")
 	if err != nil || len(f.Diffs) > 0 {
@@ -86,5 +90,21 @@ func TestResultsOfCameUp(t *testing.T) {
 	}
 	if _, err := ReadAddendum(want.Path); err == nil {
 		t.Error("an addendum whose form was changed is read without a word")
+	}
+}
+
+// All of it may be taken back; what was never said cannot be.
+func TestCameUpTakenBack(t *testing.T) {
+	h := byHand(t)
+	h.run(2 * time.Second)
+	h.refused(safety.Logger, ActCameUp, "taken=photo", "nothing was said before")
+	h.must(safety.Logger, ActCameUp, "photo=7")
+	h.must(safety.Logger, ActCameUp, "taken=photo")
+	if s := h.d.Snapshot(); s.CameUp != nil {
+		t.Errorf("all taken back, the snapshot has %+v", s.CameUp)
+	}
+	path := h.put(t, t.TempDir(), "A1.log")
+	if r := resultOf(t, path); r.LastCameUp() != nil || len(r.CameUp) != 2 {
+		t.Errorf("the results have %+v of %+v; want nothing that holds, of two that were said", r.LastCameUp(), r.CameUp)
 	}
 }

@@ -67,7 +67,8 @@ During the pull:
                     soil=none|soft-mud|stiff-clay|sand|gravel|weed|stones
                     damage=none|fluke|shank|joint|coating|other fit=yes|cleaned|no
                     angle=32.5 deg photo=12 zero=0.03 kN remark=WORDS;
-                    said again, the later answer holds
+                    said again, the later answer holds; taken=photo,damage takes
+                    answers back
   abandon           the crew slips the rode by its own plan
   end "REASON"      end and seal the log
 
