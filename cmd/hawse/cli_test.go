@@ -125,6 +125,17 @@ func TestCallHelpNamesEveryAct(t *testing.T) {
 	}
 }
 
+// TestPullHelpTellsOfTheSecondSignal: who starts it as a service reads that under
+// load one signal does not end it.
+func TestPullHelpTellsOfTheSecondSignal(t *testing.T) {
+	_, out, _ := hawse("pull", "--help")
+	for _, want := range []string{"SIGTERM", "a second one ends it"} {
+		if !strings.Contains(strings.Join(strings.Fields(out), " "), want) {
+			t.Errorf("the help lacks %q:\n%s", want, out)
+		}
+	}
+}
+
 // TestLiveHelpCarriesTheCautions: whoever reads how to start a live pull reads
 // what the program is not.
 func TestLiveHelpCarriesTheCautions(t *testing.T) {

@@ -51,7 +51,10 @@ the disk records wait in memory, up to 64 MB; past that they are lost, which is
 told.
 
 With --headless, or when standard output is not a terminal, there is no screen:
-a status line a second, alarms at once, and 'hawse call' to act.
+a status line a second, alarms at once, and 'hawse call' to act. SIGTERM or ctrl-c
+seals the log and ends. While the line is loaded, or its tension is unknown, the
+first one stops hauling and the capture goes on; a second one ends it. A service
+manager that sends one alone, and kills after it, leaves a log without an end.
 
 ` + cautions + "\n\n" + cli.ExitHelp,
 		Example: `  hawse pull my-trial/trial.toml --run A1
