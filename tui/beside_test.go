@@ -261,6 +261,7 @@ func TestComparisonThatCannotBe(t *testing.T) {
 	}{
 		{&session.EarlierPulls{}, "still being read"},
 		{&session.EarlierPulls{Done: true}, "cannot be laid beside"},
+		{&session.EarlierPulls{Fault: "A1.log: has no end"}, "not beside another: A1.log: has no end"},
 		{&session.EarlierPulls{Done: true, Whole: whole}, "no earlier pull to compare with"},
 	} {
 		b := newBench(t, "compare")

@@ -252,6 +252,8 @@ func (m model) openPair() model {
 	switch {
 	case p == nil:
 		return m.say("no folder of earlier pulls here; 'hawse replay A B' compares two")
+	case p.Fault != "":
+		return m.say("not beside another: " + p.Fault)
 	case p.Whole == nil && !p.Done:
 		return m.say("this pull is still being read; in a moment")
 	case p.Whole == nil || p.Whole.Pull.Empty():

@@ -129,7 +129,7 @@ func (s *CourseSeries) first(is func(*Stamp) bool) (Stamp, bool) {
 type UnfinishedError struct{ Path string }
 
 func (e *UnfinishedError) Error() string {
-	return filepath.Base(e.Path) + ": has no end: being written, or cut short; 'hawse verify' tells more"
+	return filepath.Base(e.Path) + ": has no end: it is being written, or was cut short; 'hawse verify' tells more"
 }
 
 // ReadCourse reads the parts of a finished pull. A log that is damaged, whose seal

@@ -39,6 +39,7 @@ type EarlierPulls struct {
 	Block  []*Course // others of the same block, the newest first
 	More   int       // others of the block that are not kept
 	Whole  *Course   // the pull in hand
+	Fault  string    // why that cannot be laid beside another, fit to be shown; "" it can, or was not asked for
 	// LeftOut are the logs that could not be used, each with the reason, fit to be
 	// shown.
 	LeftOut []string
@@ -100,8 +101,12 @@ func (e *Earlier) read(ctx context.Context, want EarlierWanted) {
 	pace := gentle(ctx, want.Gentle)
 	if len(want.Whole) > 0 {
 		c, err := ReadCourse(want.Whole, pace)
-		if err != nil {
+		switch {
+		case err != nil:
 			leave(err.Error())
+			p.Fault = acquire.Visible([]byte(err.Error()))
+		case c.Pull.Empty():
+			p.Fault = "nothing was hauled in stage pull"
 		}
 		p.Whole = c
 		show()

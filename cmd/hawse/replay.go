@@ -43,7 +43,8 @@ out. c lays the pull beside the earlier one.
 TWO PULLS. Two logs that do not go on from each other, 'hawse replay A B', are laid
 side by side on the same scales, one under the other where the screen is narrower
 than 120 columns, and played together along line hauled, time or the travel of the
-anchor (t). Both must be whole.
+anchor (t). Both must be finished and whole; of one that is not 'hawse results A B'
+tells what there is.
 
 REMARKS. r says something of the moment that is shown: a remark, a doubt, a known
 weight, a correction. It is an addendum beside the log, as 'hawse addendum' writes

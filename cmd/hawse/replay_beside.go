@@ -1,11 +1,13 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -83,10 +85,10 @@ func sideBySide(c *cobra.Command, a, b []session.Part, speed float64, look scree
 	for i, parts := range [][]session.Part{a, b} {
 		k, err := session.ReadCourse(parts, nil)
 		if err != nil {
-			return cli.Exit(cli.ExitRecord, "%w; 'hawse replay' plays it by itself", err)
+			return pairFault(parts, [2]string{a[0].Path, b[0].Path}, err)
 		}
 		if k.Pull.Empty() {
-			return fmt.Errorf("%s: nothing was hauled in stage pull: nothing to lay beside another", parts[0].Path)
+			return fmt.Errorf("%s: nothing was hauled in stage pull: nothing to lay beside another; 'hawse replay %s' plays it alone", shownPath(parts[0].Path), shownPath(parts[0].Path))
 		}
 		courses[i] = k
 	}
@@ -97,6 +99,25 @@ func sideBySide(c *cobra.Command, a, b []session.Part, speed float64, look scree
 		return nil
 	}
 	return err
+}
+
+// pairFault says which pull cannot be laid beside another, why, and what to do.
+func pairFault(parts []session.Part, both [2]string, err error) error {
+	path := parts[len(parts)-1].Path // the one that has no end
+	for _, p := range parts {
+		if strings.HasPrefix(err.Error(), filepath.Base(p.Path)+":") {
+			path = p.Path
+		}
+	}
+	do := fmt.Sprintf("'hawse replay %s' plays it alone, 'hawse results %s %s' tells what there is of both", shownPath(parts[0].Path), shownPath(both[0]), shownPath(both[1]))
+	if un := (*session.UnfinishedError)(nil); errors.As(err, &un) {
+		why := fmt.Errorf("it has no end: it was cut short")
+		if owned(path) {
+			why, do = fmt.Errorf("it has no end: a capture still writes it"), "end that first, or "+do
+		}
+		return cli.Exit(cli.ExitRecord, "two pulls side by side have to be finished and whole, and %s is not: %w; %s", shownPath(path), why, do)
+	}
+	return cli.Exit(cli.ExitRecord, "two pulls side by side have to be finished and whole, and one is not: %w; %s", err, do)
 }
 
 // beingWritten says why a log cannot be commented on now.

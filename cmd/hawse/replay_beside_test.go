@@ -11,6 +11,7 @@ import (
 
 	"hawse/acquire/session"
 	"hawse/cmd/hawse/cli"
+	"hawse/cmd/hawse/system"
 	"hawse/logfmt"
 	"hawse/trial"
 )
@@ -106,5 +107,37 @@ func TestMomentOfAnAddendumIsTold(t *testing.T) {
 	}
 	if code, out, errOut := hawse("verify", dir); code != cli.ExitDone {
 		t.Errorf("verify: code %d\n%s%s", code, out, errOut)
+	}
+}
+
+// Of a pull that cannot be laid beside another it is said which, why, and what to do.
+func TestPairThatCannotBe(t *testing.T) {
+	dir := t.TempDir()
+	good, cut, bad := shortLog(t, dir, "a.log", nil, true), shortLog(t, dir, "cut.log", nil, false), shortLog(t, dir, "bad.log", nil, true)
+	change(t, bad, func(b []byte) []byte { b[len(b)/2] ^= 0x20; return b })
+	run := shortLog(t, dir, "run.log", nil, false)
+	defer system.Lock(run)()
+	for path, want := range map[string][]string{
+		cut: {"finished and whole", cut, "no end: it was cut short", "hawse replay " + cut, "hawse results " + good + " " + cut},
+		run: {"finished and whole", run, "a capture still writes it", "end that first"},
+		bad: {"finished and whole", "bad.log: damaged", "hawse replay " + bad},
+	} {
+		parts, err := session.Chain(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, err = session.ReadCourse(parts, nil)
+		if err == nil {
+			t.Fatalf("%s was read as a finished pull", path)
+		}
+		err = pairFault(parts, [2]string{good, path}, err)
+		for _, w := range want {
+			if !strings.Contains(err.Error(), w) {
+				t.Errorf("%s: %v; want %q in it", path, err, w)
+			}
+		}
+		if code := cli.Code(err); code != cli.ExitRecord {
+			t.Errorf("%s: exit code %d, want %d: a fault of the record", path, code, cli.ExitRecord)
+		}
 	}
 }
