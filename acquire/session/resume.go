@@ -174,12 +174,20 @@ func ReadUnfinished(path string, next *trial.Trial, keepDir string) (*Unfinished
 	defer f.Close()
 	u := &Unfinished{Path: path}
 	u.Predecessor = filepath.Base(path)
-	if u.Before, err = partsBefore(path); err != nil {
-		u.BeforeFault = err.Error()
-	}
+	before := make(chan error, 1) // read beside, so that the pull goes on as soon
+	go func() {
+		var err error
+		u.Before, err = readBefore(path)
+		before <- err
+	}()
+	defer func() {
+		if err := <-before; err != nil {
+			u.BeforeFault = strings.ReplaceAll(err.Error(), "\n", "; ")
+		}
+	}()
 	sum := sha256.New()
 	r := logfmt.NewReader(io.TeeReader(f, sum))
-	var core Core
+	core := Core{Plain: true}
 	var step Step
 	var judge *Judge
 	tails := map[string]*tail{}
@@ -195,16 +203,12 @@ func ReadUnfinished(path string, next *trial.Trial, keepDir string) (*Unfinished
 		}
 		if judge == nil && core.Ready() {
 			judge = NewJudge(core.Head())
-			u.Before.begin(&core)
-			continue
 		}
-		if judge == nil {
-			continue
+		if judge != nil && rec.Kind != logfmt.Say {
+			for _, in := range step.Samples {
+				judge.Apply(in, nil)
+			}
 		}
-		for _, in := range step.Samples {
-			judge.Apply(in, nil)
-		}
-		u.Before.take(&rec, &step)
 	}
 	if err := r.Err(); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)

@@ -40,24 +40,29 @@ func (b *Before) take(rec *logfmt.Record, step *Step) {
 	}
 }
 
-// partsBefore folds the parts that the log at path goes on from; a log that goes
-// on from none has none. The error says what of them is missing, or is not as it
-// was: the rest is folded all the same, as the results do.
-func partsBefore(path string) (*Before, error) {
-	b := &Before{}
+// readBefore folds the log at path and those it goes on from. The error says what
+// of them is missing, or is not as it was: the rest is folded all the same, as the
+// results do.
+func readBefore(path string) (b *Before, err error) {
+	defer func() { // no figures are worth a pull that does not go on
+		if r := recover(); r != nil {
+			b, err = &Before{}, fmt.Errorf("folding what was before failed: %v", r)
+		}
+	}()
+	b = &Before{}
+	chain := []Part{{Opening: Opening{Path: path}}}
 	self, err := ReadOpening(path)
-	if err != nil || self.Predecessor == "" {
-		return b, err
+	if err == nil && self.Predecessor != "" {
+		chain, err = Chain(path)
 	}
-	chain, err := Chain(path)
 	for _, p := range chain {
 		if p.Fault != "" {
 			err = errors.Join(err, fmt.Errorf("%s: %s", filepath.Base(p.Path), p.Fault))
 		}
+		err = errors.Join(err, b.part(p.Path))
 		if baseOf(p.Path) == baseOf(path) {
 			break
 		}
-		err = errors.Join(err, b.part(p.Path))
 	}
 	b.whole.missing = err != nil
 	return b, err
