@@ -16,9 +16,14 @@ const (
 )
 
 // pinLeast is [rode.PinRatio] over the larger of the two tensions, the least of it that
-// friction mu allows whichever way the line runs: so much at least is felt of the
-// tension that counts.
-func pinLeast(bend, mu float64) float64 {
+// friction mu allows whichever way the line runs, with a bend of that or more, up to
+// that of a plumb line: so much at least is felt of the tension that counts. With
+// much friction it falls again beyond a right angle.
+func pinLeast(bend, plumb, mu float64) float64 {
+	return math.Min(pinLeastAt(bend, mu), pinLeastAt(math.Min(math.Max(bend, plumb), math.Pi), mu))
+}
+
+func pinLeastAt(bend, mu float64) float64 {
 	k := rode.Capstan(-mu, math.Max(bend, 0)) // the smaller tension over the larger one
 	// 1 + k² - 2 k cos bend is least at k = cos bend.
 	return rode.PinRatio(bend, math.Min(1, math.Max(k, math.Cos(bend))))
@@ -52,6 +57,7 @@ type PinAt struct {
 	Out, Height   Length // rode out, and the fairlead over the bottom; NaN unknown
 	OutU, HeightU Length // standard uncertainty of the two
 	Longer        Length // by which the rode out may be longer than it was counted: what came in stretched
+	Deeper        Length // by which the anchor's eye may be under the bottom, as it is in recovery until the anchor is out
 	Way           int    // +1 hauling, -1 paying out, 0 standing or unknown
 }
 
@@ -67,6 +73,10 @@ type PinTension struct {
 	U    Force   // standard uncertainty of T by the same
 	Gain float64 // what a newton felt more makes of T
 }
+
+// eye is how far the anchor's eye can be under the bottom, m: no deeper than the
+// line reaches.
+func (at PinAt) eye() Length { return max(min(at.Deeper, at.Out-at.Height), 0) }
 
 // NewPin is for a trial whose cell is a pin in the roller.
 func NewPin(t *Trial, c LoadCell) *Pin {
@@ -98,6 +108,9 @@ func (p *Pin) Tension(felt Force, at PinAt) PinTension {
 		out.Why = "the angle of the line at the roller is unknown: the depth is none a rode can hang in"
 		return out
 	}
+	if p.rode.SetHeight(float64(at.Height+at.eye()/2)) != nil {
+		p.rode.SetHeight(float64(at.Height))
+	}
 	if err := p.rode.SetOut(math.Min(float64(at.Out), p.rode.Total())); err != nil {
 		out.Why = "the angle of the line at the roller is unknown: more rode is out than the trial file has"
 		return out
@@ -127,7 +140,7 @@ func (p *Pin) Tension(felt Force, at PinAt) PinTension {
 // that cannot be told it is up and down, the most it can be.
 func (p *Pin) BendAt(t Force, at PinAt) Angle {
 	most := Angle(math.Max(math.Pi/2+p.lead, 0))
-	if p.rode == nil || !finite(float64(t)) || !(at.Out > 0) || !(at.Height > 0) || p.rode.SetHeight(float64(at.Height)) != nil ||
+	if p.rode == nil || !finite(float64(t)) || !(at.Out > 0) || !(at.Height > 0) || p.rode.SetHeight(float64(at.Height+at.eye())) != nil ||
 		p.rode.SetOut(math.Min(float64(at.Out), p.rode.Total())) != nil {
 		return most
 	}
@@ -222,7 +235,8 @@ func (p *Pin) most(r float64, at PinAt) (t, bend float64) {
 	if !(low > 0) || p.rode.SetHeight(low) != nil || p.rode.SetOut(long) != nil {
 		return math.Inf(1), 0
 	}
-	ratio := func(bend float64) float64 { return pinLeast(math.Max(bend, pinFlattest), p.mu) }
+	plumb := math.Pi/2 + p.lead + flatter
+	ratio := func(bend float64) float64 { return pinLeast(math.Max(bend, pinFlattest), plumb, p.mu) }
 	t = p.start(r, flatter, ratio)
 	for range steps {
 		was := t

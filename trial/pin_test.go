@@ -117,6 +117,47 @@ func TestPinNeverReadsLow(t *testing.T) {
 	}
 }
 
+// TestPinInRecovery: the line is at any angle from that of its statics to plumb, for
+// the anchor's eye is somewhere in the bottom, or off it. The guard's tension is no less
+// than the true one; and near plumb, where the angle is known well, not much more.
+func TestPinInRecovery(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		f := func(name string, lo, hi float64) float64 { return rapid.Float64Range(lo, hi).Draw(t, name) }
+		lead, mu := f("lead", 0, 1.3), f("mu", 0, 1)
+		tr := pinTrial(lead, mu,
+			Piece{Name: "chain", Length: 10, Weight: LineWeight(f("w1", 5, 60)), EA: 5e6, WLL: 1e5, Source: "invented"},
+			Piece{Name: "line", Length: 70, Weight: 0.3, EA: 4e5, WLL: 1e5, Source: "invented"})
+		height := f("height", 3, 20)
+		out := height * f("out over height", 0.6, 3)
+		at := PinAt{Out: Length(out), Height: Length(height), OutU: 0.1, HeightU: 0.1, Deeper: 2, Way: rapid.IntRange(-1, 1).Draw(t, "way")}
+		truth := math.Exp(f("log tension", math.Log(100), math.Log(10e3)))
+		flattest := math.Pi / 2
+		if r, err := rode.New(height, tr.RodePieces()); err != nil {
+			t.Fatal(err)
+		} else if out > height && r.SetOut(out) == nil {
+			if s, err := r.AtTension(truth); err == nil {
+				flattest = s.FairleadAngle
+			}
+		}
+		line := flattest + f("plumb", 0, 1)*(math.Pi/2-flattest)
+		k := math.Exp(mu * (line + lead) * map[int]float64{-1: -f("slips", 0, 1), 0: f("stuck", -1, 1), 1: f("runs", 0, 1)}[at.Way])
+		felt := truth * rode.PinRatio(line+lead, k)
+
+		got := NewPin(tr, tr.Load).Tension(Force(felt), at)
+		larger := truth * math.Max(1, k)
+		if got.Known && float64(got.Most) < larger*(1-2e-3) {
+			t.Errorf("%.2f m out at a height of %.2f m, line at %.1f deg: true %.1f N, the larger part %.1f N, %.1f N felt: at most %.1f N, which is less",
+				out, height, degrees(line), truth, larger, felt, got.Most)
+		}
+		if out > height-0.5 || mu > 0.2 {
+			return
+		}
+		if !got.Known || float64(got.Most) > 1.6*larger || math.Abs(float64(got.T)-truth) > 2.2*float64(got.U)+2e-3*truth {
+			t.Errorf("%.2f m out at a height of %.2f m is plumb: true %.1f N, told %.1f ± %.1f N, at most %.1f N, known %v %q", out, height, truth, got.T, got.U, got.Most, got.Known, got.Why)
+		}
+	})
+}
+
 // TestPinThatTellsNothing: what is unknown says what to do.
 func TestPinThatTellsNothing(t *testing.T) {
 	nan := Length(math.NaN())

@@ -22,6 +22,14 @@ const Name = "demo crew"
 // longestLook is how long the crew waits for the reading after a zero.
 const longestLook = int64(5e9)
 
+// A crew whose arming or re-arming is refused looks why, acknowledges what is not,
+// and tries again so often, a second apart: an instrument that has just come back is
+// not steady yet.
+const (
+	mostAgain  = 10
+	againAfter = int64(1e9)
+)
+
 // Crew works through the steps of a script. It belongs to one goroutine.
 type Crew struct {
 	steps []deck.Step
@@ -32,6 +40,8 @@ type Crew struct {
 	pin   bool   // the load cell is a pin in the roller
 	zeroT int64  // of the snapshot in which that is first seen; -1 not yet
 	acted bool   // an act waits for its answer
+	again int    // so often was the arming or re-arming of this step refused
+	acks  bool   // the act that waits is an acknowledgement before the step is tried again
 	fault string
 	relay uint32 // the last session number given to a relay, in a dry run
 }
@@ -94,6 +104,18 @@ func (k *Crew) Next(t int64, s *session.Snapshot) (a session.Act, now bool) {
 			k.acted = true
 			return session.Act{Who: safety.Director, Name: Name, What: session.ActNote, Value: strings.Join(step.Args, " ")}, true
 		case "act", "refused":
+			if k.again > 0 {
+				if k.since < 0 {
+					k.since = t
+				}
+				if t-k.since < againAfter {
+					return a, false
+				}
+				if stop := s.Guard.Stop; stop.Kind != safety.NoStop && !stop.Acked {
+					k.acted, k.acks = true, true
+					return session.Act{Who: safety.Director, Name: Name, What: session.ActAck}, true
+				}
+			}
 			a, err := act(step)
 			if err != nil {
 				k.fail(err.Error())
@@ -110,7 +132,7 @@ func (k *Crew) Next(t int64, s *session.Snapshot) (a session.Act, now bool) {
 	return a, false
 }
 
-func (k *Crew) pass() { k.at, k.since = k.at+1, -1 }
+func (k *Crew) pass() { k.at, k.since, k.again = k.at+1, -1, 0 }
 
 // Answer tells what came of the act that Next gave.
 func (k *Crew) Answer(o session.Outcome) {
@@ -120,6 +142,14 @@ func (k *Crew) Answer(o session.Outcome) {
 	k.acted, k.seen = false, o.N
 	step := k.steps[k.at]
 	word := step.Args[0]
+	arms := step.Verb == "act" && (word == session.ActArm || word == session.ActRearm)
+	if acks := k.acks; arms && k.again < mostAgain && (acks || o.Refused != "") {
+		k.acks, k.again = false, k.again+1
+		if !acks {
+			k.since = -1
+		}
+		return
+	}
 	switch {
 	case word == session.ActZero || word == session.ActCorrect:
 		k.look, k.zeroT = 1, -1

@@ -2,6 +2,7 @@ package crew
 
 import (
 	"bytes"
+	"fmt"
 	"strings"
 	"testing"
 	"time"
@@ -9,6 +10,7 @@ import (
 	"hawse/acquire/deck"
 	"hawse/acquire/session"
 	"hawse/logfmt"
+	"hawse/safety"
 	"hawse/trial"
 )
 
@@ -177,6 +179,44 @@ func TestLooksAtTheReadingAfterAZero(t *testing.T) {
 		if _, now := k.Next(tt.t, &session.Snapshot{N: 9, T: tt.t}); now != tt.want {
 			t.Errorf("no reading for %d ns: goes on %v, want %v", tt.t-1e9, now, tt.want)
 		}
+	}
+}
+
+// TestArmsAgain: an arming that is refused is tried again a second apart, what is not
+// acknowledged before it; after so many the script stops.
+func TestArmsAgain(t *testing.T) {
+	k := New(shortWith(t, "act rearm pull\nact end \"x\"\n").Crew)
+	s := &session.Snapshot{N: 1}
+	s.Guard.Stop = safety.Stop{Kind: safety.Trip}
+	did := ""
+	for at := int64(0); at < 3e9; at += 100e6 {
+		a, now := k.Next(at, s)
+		if !now {
+			continue
+		}
+		did += fmt.Sprintf("%.1f %s, ", float64(at)/1e9, a.What)
+		o := session.Outcome{N: 1}
+		switch {
+		case a.What == session.ActAck:
+			s.Guard.Stop.Acked = true
+		case a.What == session.ActRearm && !s.Guard.Stop.Acked:
+			o.Refused = "acknowledge first"
+		}
+		k.Answer(o)
+	}
+	if want := "0.0 rearm, 1.1 ack, 1.2 rearm, 1.3 end, "; did != want || k.Fault() != "" {
+		t.Errorf("did %q, fault %q; want %q", did, k.Fault(), want)
+	}
+	k = New(shortWith(t, "act arm\n").Crew)
+	n := 0
+	for at := int64(0); !k.Over() && at < 60e9; at += 100e6 {
+		if _, now := k.Next(at, s); now {
+			n++
+			k.Answer(session.Outcome{N: 1, Refused: "not armed: no load"})
+		}
+	}
+	if n != 1+mostAgain || !strings.Contains(k.Fault(), "no load") {
+		t.Errorf("tried %d times, fault %q; want %d times and the reason", n, k.Fault(), 1+mostAgain)
 	}
 }
 

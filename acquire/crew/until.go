@@ -39,13 +39,25 @@ func holds(step deck.Step, s *session.Snapshot) (bool, error) {
 	case words == "haul stopped":
 		return s.Haul.Known && math.Abs(float64(s.Haul.Speed)) < standsStill, nil
 	case starts("tension below "):
-		return s.Tension.Known && s.Tension.Now < force, nil
+		v, known := shown(s)
+		return known && v < force, nil
 	case starts("tension above "):
-		return s.Tension.Known && s.Tension.Now > force, nil
+		v, known := shown(s)
+		return known && v > force, nil
 	case starts("x "):
 		return s.Haul.Known && s.Haul.X >= length, nil
 	case starts("rode out "):
 		return s.Haul.Known && s.Haul.RodeOut <= length, nil
 	}
 	return false, fmt.Errorf("unknown condition %q", words)
+}
+
+// shown is the tension a crew looks at. Before the pull is armed, and as long as the
+// rode out is unsaid, that of a pin in the roller is what it feels: the cell is then
+// zeroed, and weighed.
+func shown(s *session.Snapshot) (trial.Force, bool) {
+	if p := s.Tension.Pin; p != nil && !s.Tension.Known && s.Guard.Stage == trial.StandBy && !s.Guard.Armed {
+		return p.Felt, !math.IsNaN(float64(p.Felt))
+	}
+	return s.Tension.Now, s.Tension.Known
 }

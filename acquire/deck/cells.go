@@ -115,10 +115,10 @@ func (s *Scenario) statics() (*rode.Rode, error) {
 }
 
 // line is the angle of the outboard part under the horizontal, rad. What does not
-// carry its own weight, and a rode with the vessel over the anchor, is plumb.
-func (b *bend) line(out, height, tension float64, ahead bool) float64 {
+// carry its own weight, or does not reach, is plumb.
+func (b *bend) line(out, height, tension float64) float64 {
 	const plumb = math.Pi / 2
-	if ahead || out <= height || b.rode == nil || b.rode.SetHeight(height) != nil || b.rode.SetOut(min(out, b.rode.Total())) != nil {
+	if out <= height || b.rode == nil || b.rode.SetHeight(height) != nil || b.rode.SetOut(min(out, b.rode.Total())) != nil {
 		return plumb
 	}
 	s, err := b.rode.AtTension(tension)
@@ -131,6 +131,43 @@ func (b *bend) line(out, height, tension float64, ahead bool) float64 {
 	return math.Asin(height / out)
 }
 
+// leads is how the rode leads to the roller at a tension, rad under the horizontal.
+// A model's recovery has the vessel over its anchor, with the tension of what hangs.
+// A table's is a tension that some line bears: by how much it stands is its statics,
+// as in the pull, down to the anchor's eye, which is as deep in the bottom as the
+// line is longer than the height when the anchor breaks out.
+func (w *world) leads(tension trial.Force) float64 {
+	height := w.depth() + w.s.Fairlead
+	if w.ahead {
+		if w.s.model != nil {
+			return math.Pi / 2
+		}
+		if eye := w.s.breaksOutAt() - height; eye > 0 && eye <= deepestEye {
+			height += eye
+		}
+	}
+	return w.bend.line(float64(w.s.Payout-w.x), float64(height), float64(tension))
+}
+
+// deepestEye is as deep as a small anchor's shank stands in the bottom; a table that
+// says more has its lengths shortened. From memory: a few fluke lengths.
+const deepestEye = trial.Length(2)
+
+// breaksOutAt is the rode out with which the recovery's tension is largest; 0 there
+// is no such table.
+func (s *Scenario) breaksOutAt() trial.Length {
+	var at point
+	for _, p := range s.recovery.rows {
+		if p.t > at.t {
+			at = p
+		}
+	}
+	if at.t == 0 {
+		return 0
+	}
+	return s.Payout - at.at
+}
+
 // over is the tension inboard of the roller and what presses on its pin, N, of a
 // tension outboard. The roller's friction adds to the inboard part while line is
 // hauled and takes from it while it is paid out, e^(friction bend) (Euler and
@@ -140,7 +177,7 @@ func (w *world) over(t trial.Force) (inboard, pressed trial.Force) {
 		return t, 0
 	}
 	r := &w.s.wiring.roller
-	line := w.bend.line(float64(w.s.Payout-w.x), float64(w.depth()+w.s.Fairlead), float64(t), w.ahead)
+	line := w.leads(t)
 	inboard = t * trial.Force(rode.Capstan(r.friction*float64(w.ran), max(line+r.lead, 0)))
 	// Outboard the line pulls forward and down, inboard aft and down.
 	level := float64(t)*math.Cos(line) - float64(inboard)*math.Cos(r.lead)

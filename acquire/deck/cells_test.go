@@ -58,11 +58,12 @@ func TestPinByHand(t *testing.T) {
 	}
 }
 
-// TestPinPlumb: with the vessel over the anchor the line is up and down.
+// TestPinPlumb: with no more line out than reaches the anchor's eye it is up and down.
 func TestPinPlumb(t *testing.T) {
 	w := taut(t, "cells pin\nroller 0 deg friction 0")
 	w.ahead = true
-	if got, want := float64(w.carries(trial.SitsRoller)), 4000*math.Sqrt2; math.Abs(got-want) > 0.01 {
+	w.x = w.s.Payout - trial.Length(7)
+	if got, want := float64(w.carries(trial.SitsRoller)), float64(w.tension())*math.Sqrt2; math.Abs(got-want) > 0.01 {
 		t.Errorf("plumb under a level lead: pressed with %.2f N, want %.2f", got, want)
 	}
 	w.cell, w.hung = "hook", 245
@@ -161,5 +162,32 @@ func TestOtherCellChangesNothing(t *testing.T) {
 	}
 	if a, b := said("lines"), said("inboard"); a != b {
 		t.Errorf("load and line say with another cell\n%s\nand without\n%s", b, a)
+	}
+}
+
+// TestLineInRecovery: the rode of a table's recovery leads as its tension says, the
+// eye being in the bottom by as much as is out over the height at breakout.
+func TestLineInRecovery(t *testing.T) {
+	s, err := Load("textbook")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s, err = s.With("pin", nil); err != nil {
+		t.Fatal(err)
+	}
+	w := newWorld(s, 0, 1)
+	w.ahead = true
+	const deg = math.Pi / 180
+	for _, tt := range []struct{ out, tension, least, most float64 }{
+		{29, 100, 18, 30},   // asin(8.5/29) = 17 deg, and the weight of it
+		{9.6, 250, 62, 72},  // asin(8.5/9.6) = 62.3 deg
+		{8.6, 900, 81, 83},  // asin(8.5/8.6) = 81.3 deg
+		{8.5, 1200, 90, 90}, // breakout, 1 m deep
+		{7.55, 100, 90, 90}, // aweigh
+	} {
+		w.x = s.Payout - trial.Length(tt.out)
+		if got := w.leads(trial.Force(tt.tension)) / deg; got < tt.least-1e-9 || got > tt.most+1e-9 {
+			t.Errorf("%g m out at %g N: %.1f deg under the horizontal, want %g to %g", tt.out, tt.tension, got, tt.least, tt.most)
+		}
 	}
 }

@@ -87,7 +87,8 @@
 //	                         while hauling; standing, it stays as it last ran
 //
 // The line's angle outboard is that of the statics of the model's rode, or of the
-// template's; plumb with the vessel ahead, over the anchor.
+// template's, at its tension; plumb with a model's vessel ahead, over the anchor, and
+// with no more line out than reaches the anchor.
 //
 // Between the rows of a table the tension is a straight line, beyond its ends
 // the last row holds. The faults are

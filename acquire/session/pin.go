@@ -49,6 +49,10 @@ func (c *Core) way() int {
 // the fairlead over the bottom, one standard deviation: common practice, no source.
 const outKnown, heightKnown = trial.Length(0.1), trial.Length(0.1)
 
+// deepestEye is as far under the bottom as the eye of a small anchor is that comes
+// out of it: common practice, no source.
+const deepestEye = trial.Length(2)
+
 // leads is how the rode leads to the roller now. A count that is old says nothing:
 // the winch may have moved since.
 func (c *Core) leads() trial.PinAt {
@@ -58,6 +62,9 @@ func (c *Core) leads() trial.PinAt {
 		return at
 	}
 	at.Out = h.rodeOut
+	if c.guard.State().Stage == trial.Recover {
+		at.Deeper = deepestEye
+	}
 	if d := trial.Length(c.doubt()); d > 0 {
 		at.OutU += d
 	}
