@@ -36,6 +36,9 @@ type Question struct {
 // more. So a late answer is never taken for the next one. Bytes nobody asked for
 // have the same effect: the box and we are out of step.
 //
+// A unit that holds up the others by giving no answer, and is not one that guards, is
+// asked seldom until it answers again.
+//
 // An adapter that hears itself on a two-wire line gives the question back: an
 // echo, byte for byte, right after it, is passed over.
 type Asking struct {
@@ -49,6 +52,7 @@ type Asking struct {
 	hush  bool  // out of step: nothing is believed, until silence to free
 	owed  bool  // in hush, but the answer to last ends it: nothing else is on its way
 	due   []int64
+	dumb  []int // so often in a row has a question had no answer
 	lines Framer
 	scan  scan
 	echo  []byte // what is left of the question to come back
@@ -82,10 +86,17 @@ func NewAsking(list []trial.Instrument, decoders map[string]func(frame []byte) b
 	if len(a.qs) == 0 {
 		return nil
 	}
-	a.due = make([]int64, len(a.qs))
+	a.due, a.dumb = make([]int64, len(a.qs)), make([]int, len(a.qs))
 	a.scan = scan{length: a.length, sound: soundCRC}
 	return a
 }
+
+// A unit that has not answered so often in a row is asked so seldom, ns: common
+// practice, no source.
+const (
+	dumbAfter = 3
+	dumbEvery = int64(5e9)
+)
 
 // turnRound is the silence before a question in text, ns, in which a two-wire
 // line turns round: common practice, no source.
@@ -123,8 +134,12 @@ func (a *Asking) Asked(t int64, raw []byte) {
 			continue
 		}
 		q := &a.qs[i]
-		if a.due[i] += q.Every; a.due[i] <= t {
-			a.due[i] = t + q.Every
+		every := q.Every
+		if len(a.qs) > 1 && a.dumb[i] >= dumbAfter && q.For != trial.TableLoad && q.For != trial.TableLine {
+			every = max(every, dumbEvery)
+		}
+		if a.due[i] += every; a.due[i] <= t {
+			a.due[i] = t + every
 		}
 		a.out, a.at, a.last = i, t, i
 		a.echo, a.held = q.Ask, a.held[:0]
@@ -155,6 +170,7 @@ func (a *Asking) wait(t int64) {
 func (a *Asking) expire(t int64) {
 	if a.out >= 0 && t > a.at+a.qs[a.out].Wait {
 		a.Missed++
+		a.dumb[a.out]++
 		a.giveUp(a.at + a.qs[a.out].Wait)
 		a.owed = true
 	}
@@ -207,6 +223,7 @@ func (a *Asking) frame(t int64, frame []byte, bad string, emit func(string, []by
 		(q.answer == nil || q.answer(frame) == len(frame))
 	switch {
 	case a.out >= 0 && fits:
+		a.dumb[a.out], a.due[a.out] = 0, min(a.due[a.out], t+q.Every)
 		a.out, a.free = -1, t+a.quiet
 		a.Answered++
 		emit(q.For, frame, "")

@@ -211,3 +211,48 @@ func FuzzAsking(f *testing.F) {
 		}
 	})
 }
+
+// TestDumbUnitIsAskedSeldom: a further cell that gives no answer holds up the others
+// on its line seldom, and is asked as before once it answers; one that guards is asked
+// on at its own rate.
+func TestDumbUnitIsAskedSeldom(t *testing.T) {
+	play := func(dumb string) (asked map[string]int, answered map[string]int) {
+		a := NewAsking([]trial.Instrument{askedPort("load", "W"), askedPort("line", "N"), askedPort("load2", "V")}, nil)
+		asked, answered = map[string]int{}, map[string]int{}
+		var at int64
+		out := ""
+		for now := int64(0); now < 40e9; now += 1e6 {
+			if out != "" && now >= at {
+				a.Bytes(now, []byte("1\r\n"), func(table string, _ []byte, bad string) {
+					if bad == "" && now >= 30e9 {
+						answered[table]++
+					}
+				})
+				out = ""
+			}
+			q, _ := a.Due(now)
+			if q < 0 {
+				continue
+			}
+			a.Asked(now, a.Ask(q))
+			table := map[string]string{"W": "load", "N": "line", "V": "load2"}[string(a.Ask(q))]
+			if now >= 10e9 && now < 20e9 {
+				asked[table]++
+			}
+			if table != dumb || now >= 25e9 {
+				out, at = table, now+5e6
+			}
+		}
+		return asked, answered
+	}
+	asked, answered := play("load2")
+	if asked["load2"] > 2 || asked["load"] < 85 || asked["line"] < 85 {
+		t.Errorf("load2 dumb: asked in 10 s %v; want it twice at most, the others nearly 100 times", asked)
+	}
+	if answered["load2"] < 98 {
+		t.Errorf("load2 is back since 5 s or more: answers in 10 s %v", answered)
+	}
+	if asked, _ := play("load"); asked["load"] < 10 {
+		t.Errorf("load dumb: asked in 10 s %v; want it asked on", asked)
+	}
+}

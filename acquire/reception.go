@@ -75,7 +75,7 @@ func (r *Reception) State() string {
 		return ""
 	}
 	a := r.asking
-	return fmt.Sprint(a.out, a.at, a.last, a.free, a.hush, a.owed, a.due, a.Answered, a.Missed, a.Late)
+	return fmt.Sprint(a.out, a.at, a.last, a.free, a.hush, a.owed, a.due, a.dumb, a.Answered, a.Missed, a.Late)
 }
 
 // Trouble is what a box that is asked has against it, in words, as a frame of its

@@ -138,6 +138,7 @@ func (r *fileReader) read(t *Trial, doc *fileTable) {
 	r.checkPins(t)
 	r.checkPorts(t)
 	r.checkWires(t)
+	r.checkCells(t)
 	r.checkLimits(t, &limits)
 	r.checkLevels(t)
 	r.checkRuns(t, &limits)

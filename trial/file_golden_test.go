@@ -5,6 +5,7 @@ import (
 	"flag"
 	"fmt"
 	"os"
+	"slices"
 	"strings"
 	"testing"
 
@@ -20,6 +21,25 @@ const (
 	loadIs  = "line = '^(?P<value>[+-]?\\d+(\\.\\d+)?) (?P<unit>kgf)$'\n"
 	scaleIs = "scale = \"1000 /m\"\n"
 	drumIs  = "[line.drum]\nbarrel = \"200 mm\"\nflange = \"500 mm\"\nwidth = \"400 mm\"\nrope = \"12 mm\"\nper_turn = 500\nholds = \"80 m\"\n"
+)
+
+// secondCell adds a further load cell that says so of how it speaks, after other edits.
+func secondCell(speaks, table string, edits ...string) []string {
+	return append(slices.Clone(edits), "\n# The line counter's box.", "\n[load2]\n"+speaks+`unit = "kgf"
+range = "1000 kgf"
+over = []
+rate = "5 Hz"
+place = "link"
+serial = "unknown"
+filter = "none"
+`+table+"[load2.calibration]\nunit = \"kgf\"\ncoefficients = [0.0, 1.0]\nsource = \"invented\"\n\n# The line counter's box.")
+}
+
+// The first load cell as a Modbus unit, asked, and in frames.
+var (
+	cellModbus = []string{loadIs, "kind = \"modbus\"\n", "[load.calibration]", "[load.modbus]\naddress = 1\nregister = 0\nholds = \"int16\"\n[load.calibration]"}
+	cellAsked  = []string{loadIs, loadIs + "kind = \"asked\"\n", "[load.calibration]", "[load.asked]\nask = \"W\\r\"\n[load.calibration]"}
+	cellFrames = []string{loadIs, "kind = \"frames\"\n", "[load.calibration]", "[load.frames]\nsync = \"AA 55\"\nlength = 12\nchecksum = \"crc16\"\nat = 4\nholds = \"int16\"\n[load.calibration]"}
 )
 
 // faults are edits of the template, each pair of texts replaced once, that a
@@ -56,6 +76,14 @@ var faults = []struct {
 	{"a lead straight up", []string{`keep_out = "1 m"`, "keep_out = \"1 m\"\nlead = \"-90 deg\"\nroller_friction = 2"}},
 
 	{"a second cell with a hole in it", []string{"\n# The line counter's box.", "\n[load2]\nport = \"./deck/load\"\nbaud = 9600\nframe = \"8N1\"\nslow_cell = true\n\n# The line counter's box."}},
+	{"a second cell whose lines are those of the first", secondCell("on = \"load\"\nline = '^(?P<value>[+-]?\\d+(\\.\\d+)?) (?P<unit>kgf)$'\n", "")},
+	{"a second cell that has no line, and those of the first", secondCell("on = \"load\"\n", "")},
+	{"a second unit at the address of the first", secondCell("on = \"load\"\nkind = \"modbus\"\n", "[load2.modbus]\naddress = 1\nregister = 0\nholds = \"int16\"\n", cellModbus...)},
+	{"a second unit with no register", secondCell("on = \"load\"\nkind = \"modbus\"\n", "[load2.modbus]\naddress = 248\nholds = \"int12\"\n", cellModbus...)},
+	{"a second cell asked what the first is", secondCell("on = \"load\"\nkind = \"asked\"\nline = '^(?P<value>[+-]?\\d+(\\.\\d+)?) (?P<unit>kgf)$'\n", "[load2.asked]\nask = \"W\\r\"\n", cellAsked...)},
+	{"a second number where the first is", secondCell("on = \"load\"\nkind = \"frames\"\n", "[load2.frames]\nat = 4\nholds = \"int16\"\n", cellFrames...)},
+	{"a second cell of another kind on the port of the first", secondCell("on = \"load\"\nkind = \"modbus\"\n", "[load2.modbus]\nregister = 0\nholds = \"int16\"\n")},
+	{"a second cell in sentences", secondCell("port = \"./deck/load2\"\nbaud = 9600\nframe = \"8N1\"\nkind = \"nmea\"\n", "")},
 	{"no cell that guards", []string{`range = "1000 kgf"`, "range = \"1000 kgf\"\nguards = \"load2\""}},
 
 	{"a pattern without its group", []string{`(?P<value>[+-]?\d+(\.\d+)?)`, `([+-]?\d+(\.\d+)?)`}},

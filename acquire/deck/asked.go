@@ -69,7 +69,7 @@ const answerLength = 10
 // onTheWire is how long so many characters take at the boxes' speed, ns.
 func (w *world) onTheWire(chars int) int64 {
 	const bits = 11 // start, eight data, parity or a second stop, stop
-	return int64(chars) * bits * int64(time.Second) / int64(w.s.wiring.baud)
+	return int64(chars) * bits * int64(time.Second) / int64(w.s.wiring.bitsPerSecond())
 }
 
 // questionAt is whose question p begins with and how long it is; one byte of
@@ -86,6 +86,11 @@ func (w *world) questionAt(port int, p []byte) (ins, n int) {
 			return portLoad, n
 		case p[0] == lineUnit:
 			return portLine, n
+		}
+		for i := range w.s.wiring.cells {
+			if int(p[0]) == cellUnit(i) {
+				return cellPorts[i], n
+			}
 		}
 		return -1, n
 	}
@@ -110,12 +115,12 @@ func (w *world) answer(q question, send func([]byte)) {
 	w.box[q.ins].say(w.t, w.line, send)
 }
 
-// answerModbus reads the registers a question asks for. The load cell's unit has
+// answerModbus reads the registers a question asks for. A load cell's unit has
 // its number under the function the scenario says; the line counter's its count.
 func (w *world) answerModbus(dst []byte, q question) []byte {
 	first, count := word(q.raw[2:]), word(q.raw[4:])
 	function, register, number := lineFunction, lineRegister, w.numberOf(q.ins)
-	if q.ins == portLoad {
+	if q.ins != portLine {
 		function, register = w.s.wiring.regs.Function, loadRegister
 	}
 	b := &w.box[q.ins]
@@ -146,10 +151,17 @@ func (w *world) numberOf(ins int) []byte {
 	if ins == portLine {
 		return binary.BigEndian.AppendUint32(nil, uint32(int32(w.count())))
 	}
-	v := w.shown()
+	var v float64
+	perCount := w.s.box.perCount()
+	if i := w.s.wiring.cellOf(ins); i >= 0 {
+		v, _ = w.cellNumber(ins, w.cellShows(i))
+		perCount = cellBox().perCount()
+	} else {
+		v = w.shown()
+	}
 	n := w.s.wiring.regs.Number
 	if n.Holds != "float32" {
-		v *= w.s.perCount()
+		v *= perCount
 		least, most := -math.Pow(2, float64(8*n.Bytes()-1)), math.Pow(2, float64(8*n.Bytes()-1))-1
 		if n.Holds[0] == 'u' {
 			least, most = 0, math.Pow(2, float64(8*n.Bytes()))-1

@@ -211,29 +211,6 @@ func (z *wander) now(t int64) trial.Force {
 	return z.from + (z.to-z.from)*trial.Force(float64(t-z.at)/float64(z.ends-z.at))
 }
 
-// cellBox is the box of every further load cell: lines, whatever the others speak.
-func cellBox() *loadBox {
-	b := &loadBox{unit: trial.ForceUnit{Name: "kgf", N: float64(kgf)}, top: 1000 * kgf}
-	_ = b.picture(defaultLoadLine) // a good one
-	return b
-}
-
-// cellLine is the line of a further load cell. What hangs on a hook hangs on the
-// first.
-func (w *world) cellLine(dst []byte, ins int) []byte {
-	i := w.s.wiring.cellOf(ins)
-	if i < 0 {
-		return dst
-	}
-	felt := trial.Force(0)
-	if w.cell == "rode" {
-		felt = w.carries(w.s.wiring.cells[i])
-	}
-	b := &w.box[ins]
-	felt += w.zeros[i].now(w.t) + w.s.Noise*trial.Force(b.rng.NormFloat64())
-	return cellBox().append(dst, b.shows(w.t, felt))
-}
-
 // ofRoller is where the trial file differs because of where the load cells sit.
 func (s *Scenario) ofRoller(e *edit) {
 	w := &s.wiring
@@ -248,15 +225,9 @@ func (s *Scenario) ofRoller(e *edit) {
 	e.set("load", "sits", text(w.sits()))
 	e.set("load", "place", text(places[w.sits()]))
 	for i, sits := range w.cells {
-		name := portNames[cellPorts[i]]
-		for _, kv := range [...][2]string{{"filter", `"none"`}, {"serial", text("invented-0" + strconv.Itoa(i+2))}, {"sits", text(sits)}, {"place", text(places[sits])},
-			{"rate", text(strconv.FormatFloat(s.LoadHz, 'g', -1, 64) + " Hz")}, {"step", `"0.1 kgf"`}, {"over", `["OL"]`}, {"range", `"1000 kgf"`}, {"unit", `"kgf"`},
-			{"line", `'^(?P<value>[+-]?\d+(\.\d+)?) (?P<unit>kgf)$'`}, {"frame", `"8N1"`}, {"baud", "9600"}, {"port", text("./deck/" + name)}} {
-			e.set(name, kv[0], kv[1])
-		}
-		for _, kv := range [...][2]string{{"source", `"invented: box taken at its word"`}, {"coefficients", "[0.0, 1.0]"}, {"unit", `"kgf"`}} {
-			e.set(name+".calibration", kv[0], kv[1])
-		}
+		s.ofCell(e, i)
+		e.set(portNames[cellPorts[i]], "sits", text(sits))
+		e.set(portNames[cellPorts[i]], "place", text(places[sits]))
 	}
 }
 

@@ -70,7 +70,7 @@ func TestPinPlumb(t *testing.T) {
 	if got := w.carries(trial.SitsRoller); got != 245 {
 		t.Errorf("245 N on a hook: %v", got)
 	}
-	if got := string(w.cellLine(nil, portLoad2)); got != "" {
+	if got := string(w.cellSays(nil, portLoad2)); got != "" {
 		t.Errorf("there is no other cell, and it says %q", got)
 	}
 }
@@ -79,17 +79,17 @@ func TestPinPlumb(t *testing.T) {
 // its zero wanders as far as it was told to.
 func TestOtherCellSays(t *testing.T) {
 	w := taut(t, "cells pin outboard")
-	if got := string(w.cellLine(nil, portLoad2)); got != "+0407.9 kgf\r\n" { // 4000 / 9.80665
+	if got := string(w.cellSays(nil, portLoad2)); got != "+0407.9 kgf\r\n" { // 4000 / 9.80665
 		t.Errorf("load2 says %q", got)
 	}
 	w.begin(&fault{kind: "zero", port: portLoad2, value: 98.0665, lasts: 2e9})
 	w.t += 1e9
-	if got := string(w.cellLine(nil, portLoad2)); got != "+0412.9 kgf\r\n" {
+	if got := string(w.cellSays(nil, portLoad2)); got != "+0412.9 kgf\r\n" {
 		t.Errorf("half way to 10 kgf: load2 says %q", got)
 	}
 	w.t += 3e9
 	w.cell, w.hung = "hook", 500
-	if got := string(w.cellLine(nil, portLoad2)); got != "+0010.0 kgf\r\n" {
+	if got := string(w.cellSays(nil, portLoad2)); got != "+0010.0 kgf\r\n" {
 		t.Errorf("with the weight on the first cell: load2 says %q", got)
 	}
 	if w.zero != 0 {

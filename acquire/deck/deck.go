@@ -303,7 +303,7 @@ func (d *Deck) send(port int, line []byte) {
 // closed or the run ends. It is called with the lock held.
 func (d *Deck) listen(i int) {
 	p := d.ports[i]
-	if d.runCtx == nil || p == nil || i != portStop && (i == portDepth || isCell(i) || !d.s.wiring.asks()) {
+	if d.runCtx == nil || p == nil || i != portStop && (i == portDepth || !d.s.wiring.asks()) {
 		return
 	}
 	ctx := d.runCtx

@@ -116,7 +116,7 @@ func (s *Scenario) misfit(f fault) string {
 			return "only Modbus units have it: boxes modbus"
 		}
 	case "bit-errors":
-		if f.port < portStop && w.kind != boxModbus && w.kind != boxFrames {
+		if (f.port < portStop || isCell(f.port)) && w.kind != boxModbus && w.kind != boxFrames {
 			return "a line without a checksum does not show it: boxes modbus or frames"
 		}
 	case "nan":

@@ -129,7 +129,7 @@ func (m *Sim) hear(port int, raw []byte) {
 	case port == portStop:
 		m.w.hear(raw)
 		m.out = m.w.relay.Take(m.out)
-	case m.w.s.wiring.asks() && port != portDepth && !isCell(port):
+	case m.w.s.wiring.asks() && port != portDepth:
 		qs, echo := m.w.ask(port, raw)
 		if echo {
 			m.echoes = append(m.echoes, hearing{m.w.t, port, slices.Clone(raw)})

@@ -28,7 +28,7 @@ func (w *world) speak(k talker, send func([]byte)) {
 	if b.fault == "over" || b.fault == "nan" {
 		b.instead = w.special(b.instead[:0], b.fault)
 		if isCell(k.ins) {
-			b.instead = append(b.instead[:0], "OL\r\n"...)
+			b.instead = append(b.instead[:0], w.line...)
 		}
 	}
 	b.say(w.t, w.line, send)
@@ -40,7 +40,7 @@ func (w *world) message(dst []byte, k talker) []byte {
 	case k.ins == portLine:
 		return appendLine(dst, w.count())
 	case isCell(k.ins):
-		return w.cellLine(dst, k.ins)
+		return w.cellSays(dst, k.ins)
 	case k.ins != portLoad:
 		return w.sentence(dst, k.form)
 	}
@@ -123,6 +123,10 @@ func (w *world) restOfLine(dst []byte) []byte {
 }
 
 func (w *world) frame(dst []byte, v float64, over bool) []byte {
+	return w.frameOf(dst, v, over, w.count())
+}
+
+func (w *world) frameOf(dst []byte, v float64, over bool, count int64) []byte {
 	at := len(dst)
 	flags := byte(0)
 	if over {
@@ -131,7 +135,7 @@ func (w *world) frame(dst []byte, v float64, over bool) []byte {
 	w.framed++
 	dst = append(dst, 0xAA, 0x55, flags, w.framed)
 	dst = binary.LittleEndian.AppendUint32(dst, math.Float32bits(float32(v)))
-	dst = binary.BigEndian.AppendUint32(dst, uint32(int32(w.count())))
+	dst = binary.BigEndian.AppendUint32(dst, uint32(int32(count)))
 	return append(dst, checksum(dst[at:])...)
 }
 

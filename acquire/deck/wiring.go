@@ -37,7 +37,7 @@ var BoxKinds = []Listed{
 	{boxFrames, "tension and count in one binary frame with a checksum, on one port"},
 	{boxNMEA, "besides: sounder, satellite receiver, compass and clock in NMEA 0183, mixed on port depth"},
 	{boxPin, "besides: the load cell is a pin in the roller; it feels what the bent line presses on it"},
-	{boxOutboard, "besides: another load cell, outboard of the roller, in lines on a port of its own"},
+	{boxOutboard, "besides: another load cell, outboard of the roller; it speaks as the first, on a port of its own, or as a Modbus unit on the same"},
 	{boxInboard, "besides: another load cell, inboard of the roller: its friction on top"},
 }
 
@@ -72,10 +72,20 @@ func newWiring() wiring {
 // asks says whether the two boxes speak only when they are asked.
 func (w *wiring) asks() bool { return w.kind == boxAsked || w.kind == boxModbus }
 
+// bitsPerSecond is the speed of the boxes.
+func (w *wiring) bitsPerSecond() int {
+	if w.kind == boxModbus && len(w.cells) > 0 {
+		return max(w.baud, cellsBaud)
+	}
+	return w.baud
+}
+
 // host is the port on which an instrument is.
 func (w *wiring) host(ins int) int {
 	switch {
 	case ins == portLine && (w.kind == boxShared || w.kind == boxOneLine || w.kind == boxModbus || w.kind == boxFrames):
+		return portLoad
+	case isCell(ins) && w.kind == boxModbus:
 		return portLoad
 	case ins >= insPosition:
 		return portDepth
@@ -124,8 +134,10 @@ func (s *Scenario) talkers() (out []talker) {
 			out = append(out, talker{ins: sentenceOf[form], form: form, hz: 1, phase: (float64(i) + 0.4) / float64(len(sentences))})
 		}
 	}
-	for i := range s.wiring.cells {
-		out = append(out, talker{ins: cellPorts[i], hz: s.LoadHz, phase: 0.25 * float64(i+1)})
+	if !s.wiring.asks() {
+		for i := range s.wiring.cells {
+			out = append(out, talker{ins: cellPorts[i], hz: s.cellHz(), phase: 0.25 * float64(i+1)})
+		}
 	}
 	return out
 }
@@ -216,9 +228,9 @@ func (e *edit) onLoad(table string) {
 func (s *Scenario) ofBoxes(e *edit) {
 	w := &s.wiring
 	text := func(v string) string { return strconv.Quote(v) }
-	if w.baud != newWiring().baud {
-		e.set("load", "baud", strconv.Itoa(w.baud))
-		e.set("line", "baud", strconv.Itoa(w.baud))
+	if baud := w.bitsPerSecond(); baud != newWiring().baud {
+		e.set("load", "baud", strconv.Itoa(baud))
+		e.set("line", "baud", strconv.Itoa(baud))
 	}
 	switch w.kind {
 	case boxShared:
@@ -250,17 +262,10 @@ func (s *Scenario) ofBoxes(e *edit) {
 			e.set(b.table+".asked", "ask", text(b.ask))
 		}
 	case boxModbus:
-		n := w.regs.Number
 		e.drop("load", "line")
 		e.set("load", "over", "[]")
 		e.set("load", "kind", text(boxModbus))
-		for _, kv := range [...][2]string{{"order", text(n.Order)}, {"holds", text(n.Holds)}, {"register", strconv.Itoa(loadRegister)},
-			{"function", strconv.Itoa(w.regs.Function)}, {"address", strconv.Itoa(loadUnit)}} {
-			e.set("load.modbus", kv[0], kv[1])
-		}
-		if n.Holds != "float32" {
-			e.set("load.modbus", "factor", strconv.FormatFloat(1/s.perCount(), 'g', -1, 64))
-		}
+		s.ofUnit(e, "load", loadUnit, &s.box)
 		e.onLoad("line")
 		e.drop("line", "line")
 		e.set("line", "kind", text(boxModbus))
@@ -272,10 +277,7 @@ func (s *Scenario) ofBoxes(e *edit) {
 		e.drop("load", "line")
 		e.set("load", "over", "[]")
 		e.set("load", "kind", text(boxFrames))
-		for _, kv := range [...][2]string{{"flags_over", strconv.Itoa(frameOver)}, {"flags_at", "2"}, {"order", `"DCBA"`}, {"holds", `"float32"`},
-			{"at", "4"}, {"checksum", `"crc16"`}, {"length", strconv.Itoa(frameLength)}, {"sync", `"AA 55"`}} {
-			e.set("load.frames", kv[0], kv[1])
-		}
+		ofFrames(e, "load")
 		e.onLoad("line")
 		e.drop("line", "line")
 		e.set("line", "kind", text(boxFrames))
@@ -303,7 +305,7 @@ func (s *Scenario) ofBoxes(e *edit) {
 const secondName = "-2"
 
 // perCount is what a whole number in a register counts in, of the box's unit.
-func (s *Scenario) perCount() float64 { return math.Pow10(s.box.decimals) }
+func (b *loadBox) perCount() float64 { return math.Pow10(b.decimals) }
 
 // Boxes says how the boxes speak.
 func (s *Scenario) Boxes() string {

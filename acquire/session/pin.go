@@ -5,6 +5,7 @@ import (
 	"hash"
 	"math"
 
+	"hawse/acquire"
 	"hawse/trial"
 )
 
@@ -58,7 +59,7 @@ const deepestEye = trial.Length(2)
 func (c *Core) leads() trial.PinAt {
 	h := &c.haul
 	at := trial.PinAt{Out: trial.Length(math.NaN()), Height: c.height(), OutU: outKnown, HeightU: heightKnown, Way: c.way()}
-	if !h.hasPayout || !c.lineFresh(c.t) {
+	if ended := c.line.state == acquire.StateClosed; !h.hasPayout || !c.lineFresh(c.t) && !ended { // the log ends: no port is open much longer
 		return at
 	}
 	at.Out = h.rodeOut

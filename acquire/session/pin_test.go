@@ -147,6 +147,23 @@ func TestPinWithoutAnAngle(t *testing.T) {
 	h.end()
 }
 
+// TestPinWhileTheLogEnds: the ports are closed one after the other; that the line
+// counter's is closed first is no alarm.
+func TestPinWhileTheLogEnds(t *testing.T) {
+	d := newPinDeck(t, 0)
+	d.h.load = "+0000.0 kgf"
+	d.h.run(3 * time.Second)
+	d.h.pulling()
+	d.shows(t, 700)
+	d.h.run(time.Second)
+	d.h.d.Port(d.h.at, SrcLine, "closed", "")
+	d.h.d.Rx(d.h.at+50e6, SrcLoad, []byte(d.h.load+"\r\n"))
+	if g := d.h.d.State(); g.Alarms[safety.LoadAngle].Standing() || !g.TensionKnown() {
+		t.Errorf("alarm %+v, tension known %v", g.Alarms[safety.LoadAngle], g.TensionKnown())
+	}
+	d.h.end()
+}
+
 // TestPinFaults: over range, a number that stands still and a reversed sign are
 // judged by what is felt.
 func TestPinFaults(t *testing.T) {

@@ -38,7 +38,8 @@ to SCENARIO.toml: 'hawse pull SCENARIO.toml' in another terminal just works. Wit
 port, several values in a line, when asked in text, as Modbus RTU units, in binary
 frames; nmea adds sounder, satellite receiver, compass and clock on DIR/depth, pin
 makes the load cell a pin in the roller, outboard and inboard add another load cell
-on DIR/load2: these four go with any other.
+that speaks as the first does, on DIR/load2 or as a further Modbus unit: these four
+go with any other.
 --fault NAME@WHEN breaks something, at a time of the deck ("unplug@90s") or at a
 length hauled ("stuck@x 9 m"); as often as you like. --list names all of them. What
 Hawse says of each, and after how long, is in acquire/dryrun/FAULTS.md.
@@ -58,6 +59,7 @@ confusion, the map from the model's truth to the phases, and the worst pulls.`,
   hawse deck cobble-neck --fault unplug@90s
   hawse deck cobble-neck --boxes modbus,nmea --fault late@60s --fault "double-depth@x 5 m"
   hawse deck cobble-neck --boxes pin,outboard --fault cell-drift@60s
+  hawse deck cobble-neck --boxes modbus,outboard --fault cell-silent@60s
   hawse deck cobble-neck --fault "silence line 7 s@x 4 m" --trial a.toml --dir a
   hawse deck textbook --dir my-trial/deck
   hawse deck ./my-scenario.txt --dir /tmp/deck

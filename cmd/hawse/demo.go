@@ -132,6 +132,9 @@ func demo(c *cobra.Command, sc *deck.Scenario, log string, speed float64, bare b
 	}
 	err = p.run(c)
 	if f := k.Fault(); f != "" {
+		if speed > demoSpeed/2 {
+			f += fmt.Sprintf("; if this machine did not keep up with --speed %g, say a lower one", speed)
+		}
 		err = errors.Join(err, fmt.Errorf("the demo's crew was stopped: %s", f))
 	}
 	return err
