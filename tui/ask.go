@@ -2,6 +2,7 @@ package tui
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -166,7 +167,11 @@ func (m model) choose(d dialog, key string, digit int) (next model, ok bool) {
 			return m, true
 		}
 	case waiveDialog:
-		if i := digit - 1; i >= 0 && i < len(waivable) {
+		i := digit - 1
+		if at := slices.IndexFunc(waivable[:], func(c safety.Check) bool { return checkKeys[c].key == key }); at >= 0 {
+			i = at // its letter in the list
+		}
+		if i >= 0 && i < len(waivable) {
 			m = m.then(d, reasonDialog)
 			m.dlg.check = waivable[i]
 			return m, true

@@ -159,3 +159,29 @@ func TestSimOrdersASpeed(t *testing.T) {
 		}
 	}
 }
+
+// TestHandPutsTheCellBack: a person who hauls before the script has put the load cell
+// into the rode has it there once line comes in.
+func TestHandPutsTheCellBack(t *testing.T) {
+	m := NewSim(mustLoad(t, "cobble-neck"), 1)
+	mute := func(string, int64, []byte) {}
+	m.Advance(1000*ms, mute)
+	if err := m.Order("haul"); err != nil {
+		t.Fatal(err)
+	}
+	m.Advance(2000*ms, mute)
+	if s := m.State(); s.Tension != 0 {
+		t.Errorf("the relay is open: %v on the cell, want it free", s.Tension)
+	}
+	m.Hear(2000*ms, []byte(say("ARM 1")))
+	for at := 2100 * ms; at < 30_000*ms; at += 500 * ms {
+		m.Hear(at, []byte(say("ARM 1")))
+		m.Advance(at, mute)
+		if at < 3000*ms && m.Order("haul") != nil {
+			t.Fatal("no order")
+		}
+	}
+	if s := m.State(); s.X < 0.5 || s.Tension < 80 {
+		t.Errorf("%v hauled by hand: %v on the cell; want what is in the rode", s.X, s.Tension)
+	}
+}

@@ -119,6 +119,9 @@ func (w *world) advance(t int64) {
 		switch {
 		case w.winch.v > 0:
 			w.ran = 1
+			if w.hand && w.cell != "rode" { // a person hauls while the script still has the cell off: it is put back first
+				w.cell, w.hung = "rode", 0
+			}
 		case w.winch.v < 0:
 			w.ran = -1
 		}

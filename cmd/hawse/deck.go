@@ -28,7 +28,8 @@ all its data is invented. SCENARIO is a name, or the path of a script.
 To rehearse, be the winch operator: a line on its standard input orders the winch,
 haul, ease (each with a speed if need be, "haul 1.2 m/min"), stop, or ahead for the
 vessel to go over the anchor; script gives the lever back to the script. Hauling
-that the relay has ended needs a new order.
+that the relay has ended needs a new order. A load cell that hangs free until the
+script hauls is in the rode once you do.
 
 Without --dir the ports are in ./deck, and the trial file that fits them is written
 to SCENARIO.toml: 'hawse pull SCENARIO.toml' in another terminal just works. With
