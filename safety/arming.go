@@ -3,6 +3,7 @@ package safety
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"hawse/trial"
 )
@@ -26,6 +27,12 @@ func (g *Guard) Checklist(dst []CheckItem) []CheckItem {
 	auto(CheckLoad, g.loadAgainst(s.T))
 	if haul := g.nextHaul(); g.watchesLine(haul) {
 		auto(CheckLine, g.lineRateAgainst(s.T, haul))
+	}
+	if len(g.cfg.Cells) > 0 {
+		auto(CheckCells, g.cellsAgainst())
+		if last := &dst[len(dst)-1]; last.State == CheckFailed && s.Checks[CheckCells] == CheckWaived {
+			last.State = CheckWaived
+		}
 	}
 	if g.cfg.HasStopOut {
 		auto(CheckStop, g.stopOutAgainst())
@@ -115,6 +122,34 @@ func (g *Guard) loadAgainst(t int64) string {
 	return rateAgainst("the load box", s.Load.Period, g.cfg.LoadHz)
 }
 
+// cellsAgainst: where the largest tension guards, one that is not told is unknown,
+// and unknown is loaded.
+func (g *Guard) cellsAgainst() string {
+	var names []string
+	for i, name := range g.cfg.Cells {
+		if g.s.Missing&(1<<i) != 0 {
+			names = append(names, name)
+		}
+	}
+	switch len(names) {
+	case 0:
+		return ""
+	case 1:
+		return names[0] + " tells no tension, and the limits count with it: see its cable, box and port, or go without it"
+	}
+	return strings.Join(names, " and ") + " tell no tension, and the limits count with them: see their cables, boxes and ports, or go without them"
+}
+
+// CellsMissing takes which of [Config].Cells tell no tension, bit i the cell i. One
+// that was done without and is heard again must be done without anew.
+func (g *Guard) CellsMissing(missing uint8) {
+	s := &g.s
+	if s.Missing&^missing != 0 {
+		s.Checks[CheckCells] = CheckOpen
+	}
+	s.Missing = missing
+}
+
 func (g *Guard) lineRateAgainst(t int64, haul trial.Stage) string {
 	if reason := g.lineAgainst(t, haul); reason != "" {
 		return reason
@@ -146,12 +181,14 @@ func (g *Guard) doCheck(t int64, a Act, ev *Events) string {
 	s := &g.s
 	not := func(reason string) string { return a.Check.String() + " not taken: " + reason }
 	switch {
-	case a.Check > ReadyDirector || a.To > CheckWaived:
+	case a.Check > ReadyDirector && !(a.Check == CheckCells && a.To == CheckWaived) || a.To > CheckWaived:
 		return not("nobody says that; it is read from the state")
+	case a.Check == CheckCells && s.Missing == 0:
+		return not("no load cell is missing that the limits count with")
 	case a.Who == Watcher || a.Who == Nobody:
 		return not("a read-only seat may only call stop")
-	case a.To == CheckWaived && a.Check > CheckWeight:
-		return not("only zero and known weight can be done without")
+	case a.To == CheckWaived && a.Check > CheckWeight && a.Check != CheckCells:
+		return not("only zero, known weight and a missing further load cell can be done without")
 	}
 	may := false
 	switch a.Check {

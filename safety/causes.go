@@ -249,7 +249,7 @@ var causes = [NumCauses]cause{
 		advice:      "treat the higher one as true; check zero and known weight of both before the next pull"},
 	CellMissing: {word: "cell-missing", title: "A CELL IS MISSING", does: warnsOnly, priority: Warning, unit: inSeconds, cell: true,
 		in:          everyStage,
-		when:        "where the largest tension of several load cells guards: one of them tells none for 3 s",
+		when:        "where the largest tension of several load cells guards: one of them tells none for 3 s; it bars arming, too, unless the director goes without it for a reason",
 		consequence: "the limits act without it: the tension may be more than what is shown and guarded",
 		advice:      "look at its cable and box; until it is back, take the tension as higher"},
 	LineContradicts: {word: "line-contradicts", title: "COUNT AGAINST MARKS", does: warnsOnly, priority: Warning, unit: inShare,

@@ -29,6 +29,7 @@ const (
 	CheckLoad  // the load cell is live at its rate
 	CheckLine  // the line encoder is live at its rate
 	CheckStop  // the stop output is open
+	CheckCells // where the largest of several load cells guards: each tells a tension
 	NumChecks
 )
 

@@ -63,6 +63,7 @@ type Config struct {
 	Dead     trial.Force   // dead-weight level; 0: unknown
 	LoadHz   float64       // lines a second as the boxes are set; 0: not checked
 	LineHz   float64
+	Cells    []string    // the further load cells that the limits count with, by their tables; at most 8
 	SlowCell bool        // the trial file allows a cell under 3 Hz
 	Step     trial.Force // display step of the load box; 0: learnt from what it sends
 }
@@ -76,6 +77,11 @@ func NewConfig(t *trial.Trial) (*Config, error) {
 		HasStopOut: len(t.Stop.Port.Names) > 0, StopMute: !t.Stop.Answers(), HasHorn: t.Horn != nil, Show: t.Show,
 		Unrated: t.Unrated(), Things: t.NoPass(), KeepOut: t.Vessel.KeepOut, Rode: t.Rode, Statics: t.RodePieces(),
 		LoadHz: float64(t.Load.Rate), LineHz: float64(t.Line.Rate), SlowCell: t.Load.SlowCell, Step: t.Load.Step,
+	}
+	if t.LargerGuards {
+		for _, o := range t.Others {
+			c.Cells = append(c.Cells, o.Table)
+		}
 	}
 	if t.Levels.Known {
 		c.Dead = t.Levels.DeadWeight

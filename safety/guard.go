@@ -31,6 +31,7 @@ func New(cfg *Config) Guard {
 	g.s.Load.At, g.s.Load.HeardAt, g.s.Line.At, g.s.RelayAt = -1, -1, -1, -1
 	g.s.timers.under, g.s.timers.endAsked, g.s.timers.lastLoad = -1, -1, -1
 	g.s.word.slow, g.s.word.soon = -1, -1
+	g.s.Missing = 1<<len(c.Cells) - 1 // none has told one yet
 	g.setLimits()
 	return g
 }

@@ -176,6 +176,7 @@ type State struct {
 
 	Cell    CellState
 	Checks  [NumChecks]CheckState // those that a person does; see [Guard.Checklist]
+	Missing uint8                 // bit i: [Config].Cells i tells no tension
 	Cleared uint32                // bit i: [Config].Things[i] has been taken in
 	Lowered Lowered               // limits made stricter since the trial file
 

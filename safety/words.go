@@ -53,7 +53,7 @@ var whatNames = []string{"none", "alarm-up", "alarm-less", "alarm-down", "alarm-
 func (w What) String() string { return word(whatNames, w, "event") }
 
 var checkNames = []string{"zero", "known weight", "horn and lamp", "slow cell accepted", "limits read out", "winch ready", "logger ready",
-	"director ready", "ratings", "clock", "disk", "load cell", "line encoder", "stop output"}
+	"director ready", "ratings", "clock", "disk", "load cell", "line encoder", "stop output", "other load cells"}
 
 // String is the check's name.
 func (c Check) String() string { return word(checkNames, c, "check") }

@@ -137,6 +137,8 @@ func reasonsFor(d dialog) []string {
 	switch {
 	case d.seat != safety.Nobody:
 		return []string{"people not clear", "line not clear", "gear not ready", "wait for traffic or weather"}
+	case d.check == safety.CheckCells:
+		return []string{"its box or cable is broken", "cell not fitted today"}
 	case d.check == safety.CheckZero:
 		return []string{"cell cannot be unloaded now", "zeroed earlier today", "rode weight is in the zero by plan"}
 	}
@@ -151,6 +153,8 @@ func (m model) reasoned(d dialog) (next model, done bool) {
 		return m, false
 	case d.seat != safety.Nobody:
 		return m.actFor(d.seat, session.Act{What: session.ActNotReady, Value: reason}), true
+	case d.check == safety.CheckCells:
+		return m.act(session.Act{What: session.ActWaive, Value: "cells " + reason}), true
 	case d.check == safety.CheckZero:
 		return m.act(session.Act{What: session.ActWaive, Value: "zero " + reason}), true
 	}
@@ -167,13 +171,13 @@ func (m model) choose(d dialog, key string, digit int) (next model, ok bool) {
 			return m, true
 		}
 	case waiveDialog:
-		i := digit - 1
-		if at := slices.IndexFunc(waivable[:], func(c safety.Check) bool { return checkKeys[c].key == key }); at >= 0 {
+		i, list := digit-1, waivable(m.snap)
+		if at := slices.IndexFunc(list, func(c safety.Check) bool { return key != "" && checkKeys[c].key == key }); at >= 0 {
 			i = at // its letter in the list
 		}
-		if i >= 0 && i < len(waivable) {
+		if i >= 0 && i < len(list) {
 			m = m.then(d, reasonDialog)
-			m.dlg.check = waivable[i]
+			m.dlg.check = list[i]
 			return m, true
 		}
 	case whichLimitDialog:

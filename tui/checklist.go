@@ -45,7 +45,14 @@ func seatOf(c safety.Check) safety.Who {
 	return safety.Nobody
 }
 
-var waivable = []safety.Check{safety.CheckZero, safety.CheckWeight}
+// waivable are the checks that can be gone without now.
+func waivable(s *session.Snapshot) []safety.Check {
+	list := []safety.Check{safety.CheckZero, safety.CheckWeight}
+	if checkState(s, safety.CheckCells) == safety.CheckFailed {
+		list = append(list, safety.CheckCells)
+	}
+	return list
+}
 
 // corrections are what a known weight that did not fit may call for.
 var corrections = []struct{ value, text string }{
@@ -161,6 +168,12 @@ func nextText(s *session.Snapshot) string {
 		return "next: " + k.key + " again, " + k.do
 	case k.key != "":
 		return "next: " + k.key + ", " + k.do
+	case l.Check == safety.CheckCells:
+		return "next: " + l.Text + " (v)"
+	case l.Check == safety.CheckLoad && s.Tension.Pin != nil && s.Tension.Pin.Why != "" && !s.Haul.Known:
+		return "next: o, say the rode out: a pin in the roller tells no tension without it"
+	case l.Check == safety.CheckLoad && s.Tension.Pin != nil && s.Tension.Pin.Why != "" && !s.Haul.DepthOK:
+		return "next: d, say the water depth: a pin in the roller tells no tension without it"
 	case l.Check == safety.CheckLine && !s.Haul.Known && strings.Contains(l.Text, "rode out"):
 		return "next: o, say the rode out"
 	case l.Check == safety.CheckLine && !s.Haul.DepthOK && strings.Contains(l.Text, "depth"):

@@ -137,7 +137,7 @@ func (d dialog) checkLines(s *session.Snapshot) (title string, body, choices []s
 		}
 		return "Correct the load cell", body, choices
 	case waiveDialog:
-		for i, c := range waivable {
+		for i, c := range waivable(s) {
 			choices = append(choices, fmt.Sprintf("%d %s", i+1, checkName(c)))
 		}
 		return "Go without which check?", []string{"The director goes without it, for a reason that is in the record."}, choices

@@ -174,8 +174,8 @@ func TestHandPutsTheCellBack(t *testing.T) {
 		t.Errorf("the relay is open: %v on the cell, want it free", s.Tension)
 	}
 	m.Hear(2000*ms, []byte(say("ARM 1")))
-	for at := 2100 * ms; at < 30_000*ms; at += 500 * ms {
-		m.Hear(at, []byte(say("ARM 1")))
+	for at := 2100 * ms; at < 30_000*ms; at += 100 * ms {
+		m.Hear(at, []byte(say("BEAT 1 %d", at/ms)))
 		m.Advance(at, mute)
 		if at < 3000*ms && m.Order("haul") != nil {
 			t.Fatal("no order")

@@ -100,6 +100,9 @@ func (c *Core) doAct(r *logfmt.Record, who safety.Who) (refused string) {
 			return refused
 		}
 	}
+	if c.head.Trial.LargerGuards {
+		c.guard.CellsMissing(c.missingCells())
+	}
 	return c.guard.Do(r.T, a, &c.ev)
 }
 

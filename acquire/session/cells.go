@@ -163,6 +163,7 @@ func (c *Core) watchCells() {
 		c.compareCells(o, mine, other)
 	}
 	if larger {
+		c.guard.CellsMissing(c.missingCells())
 		c.guard.Fault(c.t, safety.CellMissing, missing > 0, float64(missing)/1e9, float64(cellSilent)/1e9, &c.ev)
 	}
 	var worst trial.Force
@@ -176,6 +177,16 @@ func (c *Core) watchCells() {
 	if stands || gone {
 		c.guard.Fault(c.t, safety.CellsDisagree, stands, float64(worst), 0, &c.ev)
 	}
+}
+
+// missingCells says which of the further cells tell no tension: bit i that one.
+func (c *Core) missingCells() (missing uint8) {
+	for i, o := range c.cells.list {
+		if o.at < 0 || c.t-o.at >= cellSilent {
+			missing |= 1 << i
+		}
+	}
+	return missing
 }
 
 // compareCells: each is known to its uncertainty, taken twice.

@@ -163,3 +163,54 @@ func TestTheLargerOneIsMissed(t *testing.T) {
 		h.end()
 	}
 }
+
+// TestMissingCellBarsArming: where the largest guards, a cell that tells none bars
+// arming with the one next thing in words, from the first moment; the director may go
+// without it for a reason, until it is heard again. While armed its loss is a warning.
+func TestMissingCellBarsArming(t *testing.T) {
+	h := twoCells(t, "step = \"0.1 kgf\"", "guards = \"larger\"")
+	item := func() safety.CheckItem {
+		for _, c := range h.d.Snapshot().Checklist {
+			if c.Check == safety.CheckCells {
+				return c
+			}
+		}
+		t.Fatal("the list before arming has no line for the other cell")
+		return safety.CheckItem{}
+	}
+	both(h, 0, -1, 300*time.Millisecond)
+	if c := item(); c.State != safety.CheckFailed || !strings.Contains(c.Text, "load2 tells no tension") {
+		t.Errorf("never heard: %+v", c)
+	}
+	both(h, 0, 0, 3*time.Second)
+	if c := item(); c.State != safety.CheckPassed {
+		t.Errorf("heard: %+v", c)
+	}
+	h.refused(safety.Director, ActWaive, "cells its box is broken", "no load cell is missing")
+	both(h, 0, -1, 4*time.Second)
+	h.must(safety.Logger, ActZero, "")
+	h.must(safety.Director, ActWaive, "weight none aboard")
+	h.must(safety.Director, ActRead, "")
+	h.must(safety.WinchOperator, ActReady, "")
+	h.must(safety.Logger, ActReady, "")
+	h.must(safety.Director, ActReady, "")
+	h.must(safety.Director, ActDepth, "6 m")
+	h.must(safety.Director, ActPayout, "60 m")
+	both(h, 0, -1, time.Second)
+	h.refused(safety.Director, ActArm, "", "not armed: other load cells: load2 tells no tension")
+	h.refused(safety.Logger, ActWaive, "cells its box is broken", "ask the director")
+	h.refused(safety.Director, ActWaive, "cells", "say the reason too")
+	h.must(safety.Director, ActWaive, "cells its box is broken")
+	if c := item(); c.State != safety.CheckWaived {
+		t.Errorf("gone without: %+v", c)
+	}
+	both(h, 0, 0, 2*time.Second)
+	both(h, 0, -1, 4*time.Second)
+	h.refused(safety.Director, ActArm, "", "load2 tells no tension") // it was heard meanwhile
+	h.must(safety.Director, ActWaive, "cells its box is broken")
+	h.must(safety.Director, ActArm, "")
+	if g := h.d.State(); !g.Armed || !g.Alarms[safety.CellMissing].Standing() {
+		t.Errorf("armed %v without it, the warning is %+v", g.Armed, g.Alarms[safety.CellMissing])
+	}
+	h.end()
+}

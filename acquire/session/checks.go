@@ -220,6 +220,9 @@ func (k correction) apply(cell trial.LoadCell) trial.LoadCell {
 	return cell
 }
 
+// reasons are why a check may be gone without, for example.
+var reasons = map[string]string{"zero": " zeroed earlier today", "weight": " no weight on board", "cells": " box of load2 broken"}
+
 // checkOf turns the acts that are the guard's alone into its own.
 func (c *Core) checkOf(word, value string, a *safety.Act) (refused string) {
 	seats := map[safety.Who]safety.Check{safety.WinchOperator: safety.ReadyWinch, safety.Logger: safety.ReadyLogger, safety.Director: safety.ReadyDirector}
@@ -251,11 +254,13 @@ func (c *Core) checkOf(word, value string, a *safety.Act) (refused string) {
 			a.Check = safety.CheckZero
 		case "weight":
 			a.Check = safety.CheckWeight
+		case "cells":
+			a.Check = safety.CheckCells
 		default:
-			return `not waived: say "zero" or "weight", and the reason; nothing else can be done without`
+			return `not waived: say "zero", "weight" or "cells", and the reason; nothing else can be done without`
 		}
 		if strings.TrimSpace(reason) == "" {
-			return "not waived: say the reason too, such as \"" + what + " no weight on board\""
+			return "not waived: say the reason too, such as \"" + what + reasons[what] + "\""
 		}
 		a.To = safety.CheckWaived
 	case ActAccept:

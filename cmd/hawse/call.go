@@ -35,7 +35,7 @@ Before arming, once the streams are live:
   weight "25.0 kg"  so much hangs on it: does it show that? (logger, director)
   correct sign      after a weight that did not fit: the sign is reversed, or
   correct unit lb   the numbers are in this unit (logger, director)
-  waive zero|weight "REASON"   go without it
+  waive zero|weight|cells "REASON"   go without it
   horn              sound horn and lamp once, where fitted (logger, director)
   accept "slow cell"           a cell under 3 Hz may guard, where the trial file
                     has slow_cell = true
@@ -134,7 +134,7 @@ What no seat is named for is the director's, who is meant without --who.
 // callValues are the acts that mean nothing without a value, with how it looks.
 var callValues = map[string]string{
 	session.ActDepth: `"6.0 m"`, session.ActPayout: `"60 m"`, session.ActPass: `"50 m"`, session.ActWeight: `"25.0 kg"`,
-	session.ActCorrect: `sign, or: correct unit lb`, session.ActWaive: `zero|weight "REASON"`, session.ActAccept: `"slow cell"`,
+	session.ActCorrect: `sign, or: correct unit lb`, session.ActWaive: `zero|weight|cells "REASON"`, session.ActAccept: `"slow cell"`,
 	session.ActCarry: `ITEM, or: carry all`, session.ActDrop: `ITEM, or: drop all`,
 	session.ActCameUp: `"flukes=clean damage=none fit=yes"`,
 	session.ActClear:  `"NAME"`, session.ActLower: `LIMIT VALUE, such as: lower tension_stop "7.0 kN"`,
