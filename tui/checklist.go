@@ -228,7 +228,7 @@ func checkRows(s *session.Snapshot, short bool) []checkRow {
 	var well []string
 	for _, l := range s.Checklist {
 		k := checkKeys[l.Check]
-		if short && k.key == "" && l.Good() {
+		if short && k.key == "" && l.State == safety.CheckPassed {
 			well = append(well, checkName(l.Check))
 			continue
 		}
