@@ -44,7 +44,7 @@ func (c *Core) saidAnew(r *logfmt.Record) {
 	}
 	for i, s := range c.carry.state {
 		switch {
-		case s == CarryOpen && c.carry.from.Carries[i].Item == item:
+		case s == CarryOpen && (c.carry.from.Carries[i].Item == item || c.zeroSaidAnew(&c.carry.from.Carries[i], r)):
 			c.carry.state[i] = CarrySaid
 		case s == CarryLatched && word == ActRearm:
 			c.carry.state[i] = CarryLifted
@@ -144,6 +144,8 @@ func (c *Core) takeOver(k *Carry, r *logfmt.Record, who safety.Who) (refused str
 			c.gap()
 		}
 		return refused
+	case strings.HasPrefix(item, carryZero):
+		return c.takeZeroOf(k, r.T)
 	case strings.HasPrefix(item, carryClear):
 		if refused = c.thing(strings.TrimPrefix(item, carryClear), &a); refused != "" {
 			return refused

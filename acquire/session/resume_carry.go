@@ -47,6 +47,7 @@ const (
 	CarryZero    = "zero"    // software zero of the load cell
 	CarryCell    = "cell"    // the load cell was out of the rode
 	CarryAll     = "all"     // in an act: every one that is open
+	carryZero    = "zero "   // and the table: software zero of a further load cell
 	carryClear   = "clear "  // and the name: has been taken in
 	carryLower   = "lower "  // and the limit: was made stricter
 )
@@ -235,6 +236,8 @@ func (c *Core) carryText(k *Carry) string {
 		return fixCarried(r).String()
 	case item == CarryCell:
 		return "out of the rode"
+	case strings.HasPrefix(item, carryZero):
+		return c.zeroText(k)
 	case strings.HasPrefix(item, carryClear):
 		var a safety.Act
 		if c.thing(strings.TrimPrefix(item, carryClear), &a) == "" {

@@ -68,6 +68,7 @@ func (c *Core) handOver(next *trial.Trial) ([]Carry, error) {
 		either(CarryCorrect, c.fix.reversed || c.fix.unit != "", f("sign", sign), f("unit", c.fix.unit))
 		either(CarryZero, c.tension.zero.Known, f("value_n", num(float64(c.tension.zero.Force))))
 	}
+	c.handOverZeros(next, either)
 	either(CarryCell, g.Cell == safety.CellOff)
 	for i, th := range c.cfg.Things {
 		either(carryClear+th.Name, g.Cleared&(1<<i) != 0)
