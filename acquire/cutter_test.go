@@ -30,6 +30,8 @@ func TestCutter(t *testing.T) {
 		{"not silent long enough", []step{{5, "+003"}, {104, "<idle>"}}, nil},
 		{"half a line and silence", []step{{5, "+0"}, {6, "03"}, {106, "<idle>"}, {110, "12\n"}}, []Cut{
 			{5 * ms, 6 * ms, 2, CutIdle, []byte("+003")}, {110 * ms, 110 * ms, 3, CutEnd, []byte("12\n")}}},
+		{"bytes without end", []step{{5, "a"}, {90, "b"}, {175, "c"}, {254, "d"}, {255, "e"}, {340, "f"}, {341, "\n"}}, []Cut{
+			{5 * ms, 255 * ms, 5, CutLong, []byte("abcde")}, {340 * ms, 341 * ms, 7, CutEnd, []byte("f\n")}}},
 		{"silence alone", []step{{5, "a\n"}, {500, "<idle>"}}, []Cut{{5 * ms, 5 * ms, 1, CutEnd, []byte("a\n")}}},
 		{"lost", []step{{5, "a\n+003"}, {6, "<lost>"}}, []Cut{
 			{5 * ms, 5 * ms, 1, CutEnd, []byte("a\n")}, {5 * ms, 5 * ms, 1, CutLost, []byte("+003")}}},
