@@ -44,6 +44,8 @@ type OwnerOptions struct {
 	Clock Clock
 	Out   chan<- Item // must be read; the owner waits for it
 	Dir   string      // where names that begin with ./ or ../ start
+
+	list func() ([]PortInfo, error) // the ports of this machine; nil: ListPorts
 }
 
 // Owner looks after one port for as long as its Run runs.
@@ -58,6 +60,9 @@ type Owner struct {
 func NewOwner(o OwnerOptions) *Owner {
 	if o.Dial == nil {
 		o.Dial = OpenSerial
+	}
+	if o.list == nil {
+		o.list = ListPorts
 	}
 	own := &Owner{opt: o}
 	if o.Form != nil {
@@ -267,14 +272,16 @@ func (o *Owner) dial(path string) (Conn, error) {
 }
 
 // path is the system's name of a port.
-func (o *Owner) path(name string) (string, error) { return PortPath(o.opt.Dir, name) }
+func (o *Owner) path(name string) (string, error) { return portPath(o.opt.Dir, name, o.opt.list) }
 
 // PortPath is the system's name of a port as a trial file in dir names it: one
 // that begins with ./ or ../ starts there, and usb: finds an adapter by its serial
 // number, which is an error where none has it.
-func PortPath(dir, name string) (string, error) {
+func PortPath(dir, name string) (string, error) { return portPath(dir, name, ListPorts) }
+
+func portPath(dir, name string, list func() ([]PortInfo, error)) (string, error) {
 	if isUSB(name) {
-		return findUSB(name, ListPorts)
+		return findUSB(name, list)
 	}
 	for _, begins := range []string{"./", "../", `.\`, `..\`} {
 		if strings.HasPrefix(name, begins) {

@@ -115,8 +115,14 @@ type owned struct {
 
 func own(t *testing.T, dir string, names ...string) *owned {
 	t.Helper()
+	return ownOf(t, OwnerOptions{Src: "load", Port: anyPort(names...), Dir: dir})
+}
+
+func ownOf(t *testing.T, opt OwnerOptions) *owned {
+	t.Helper()
 	o := &owned{t: t, out: make(chan Item, 100000)}
-	o.owner = NewOwner(OwnerOptions{Src: "load", Port: anyPort(names...), Clock: NewClock(), Out: o.out, Dir: dir})
+	opt.Clock, opt.Out = NewClock(), o.out
+	o.owner = NewOwner(opt)
 	ctx, cancel := context.WithCancel(t.Context())
 	done := make(chan struct{})
 	go func() {
