@@ -45,6 +45,9 @@ func (f *Framer) Feed(raw []byte, emit func(frame []byte, bad string)) {
 // the head of a line from before is not joined to what comes after.
 func (f *Framer) Reset() { f.n, f.skip = 0, false }
 
+// Half says whether the beginning of a line waits for its rest.
+func (f *Framer) Half() bool { return f.n > 0 }
+
 func (f *Framer) hold(part []byte, emit func([]byte, string)) {
 	if f.skip {
 		return

@@ -69,6 +69,18 @@ func (r *Reception) Feed(t int64, raw []byte, emit func(table string, frame []by
 	}
 }
 
+// Half says whether the beginning of a line or frame waits for its rest; never
+// where it was asked for.
+func (r *Reception) Half() bool {
+	switch {
+	case r.asking != nil:
+		return false
+	case r.frames != nil:
+		return len(r.frames.buf) > 0
+	}
+	return r.lines.Half()
+}
+
 // State is all that a Reception of what is asked holds, for a checksum over it.
 func (r *Reception) State() string {
 	if r.asking == nil {

@@ -10,6 +10,9 @@ import (
 	"hawse/trial"
 )
 
+// portsMost bounds the ports whose names are kept: a log may name any.
+const portsMost = 32
+
 // newsKept is how many lines of news a snapshot carries.
 const newsKept = 40
 
@@ -23,6 +26,7 @@ type board struct {
 	refusal News
 	ended   bool
 	reason  string
+	opened  map[string]string // under which name each port was open last
 }
 
 func (b *board) add(r *logfmt.Record) {
@@ -34,7 +38,7 @@ func (b *board) add(r *logfmt.Record) {
 			b.tell(r.T, text, false)
 		}
 	case logfmt.PortEvent:
-		if text := portText(r); text != "" {
+		if text := b.portText(r); text != "" {
 			b.tell(r.T, text, loudState[r.Str("state")])
 		}
 	case logfmt.Say:
@@ -103,20 +107,31 @@ func actText(r *logfmt.Record) string {
 	return by + ": " + what
 }
 
-func portText(r *logfmt.Record) string {
+// portText is what has become of a port. That it is open under another name than
+// before is told, for it may be another adapter.
+func (b *board) portText(r *logfmt.Record) string {
 	src, state, reason := r.Str("src"), r.Str("state"), r.Str("reason")
-	var b strings.Builder
-	b.WriteString(src + " " + state)
+	var out strings.Builder
+	out.WriteString(src + " " + state)
 	if name := r.Str("name"); name != "" && state == acquire.StateOpen {
-		b.WriteString(" on " + name)
+		out.WriteString(" on " + name)
+		if was := b.opened[src]; was != "" && was != name {
+			out.WriteString(", another name than before: " + was)
+		}
+		if b.opened == nil {
+			b.opened = map[string]string{}
+		}
+		if len(b.opened) < portsMost {
+			b.opened[src] = name
+		}
 	}
 	if reason != "" {
-		b.WriteString(": " + reason)
+		out.WriteString(": " + reason)
 	}
 	if gap, ok := r.Ns("gap"); ok && gap > 0 {
-		b.WriteString(", gap " + time.Duration(gap).Round(10*time.Millisecond).String())
+		out.WriteString(", gap " + time.Duration(gap).Round(10*time.Millisecond).String())
 	}
-	return b.String()
+	return out.String()
 }
 
 // shot draws a snapshot from Core and board; the parts that only a live

@@ -82,6 +82,8 @@ type stream struct {
 	lastAt    int64
 	heardAt   int64
 	good, bad uint64
+	badThen   uint64 // bad, at the last good frame
+	quiet     string // how its port stands, as told since it is silent
 	rate      meter
 	late      lateness
 	isLate    bool // the last good frame came in a burst
@@ -240,7 +242,7 @@ func (s *stream) count(t int64, frame []byte, good bool) {
 	s.last = append(s.last[:0], frame[:min(len(frame), 64)]...)
 	if good {
 		s.good++
-		s.lastAt = t
+		s.lastAt, s.badThen, s.quiet = t, s.bad, ""
 		if !s.isLate {
 			s.rate.add(t)
 		}
@@ -347,6 +349,7 @@ func (c *Core) flush(by uint64) {
 		}
 		fields = append(fields, logfmt.Field{Key: "text", Val: e.Text(c.head.Trial.Show)})
 		c.out.Says = append(c.out.Says, say(by, "core", fields...))
+		c.tellQuiet(e)
 	}
 	c.ev.Reset()
 }

@@ -26,7 +26,7 @@ func (c *Core) Digest() uint64 {
 		fmt.Fprintln(h, *c.cameUp)
 	}
 	for _, s := range c.streams() {
-		fmt.Fprintln(h, s.state, s.name, s.reason, s.lastAt, s.heardAt, s.good, s.bad, s.late, s.isLate)
+		fmt.Fprintln(h, s.state, s.name, s.reason, s.lastAt, s.heardAt, s.good, s.bad, s.badThen, s.quiet, s.late, s.isLate)
 	}
 	c.aids.digest(h)
 	c.soak.digest(h)
