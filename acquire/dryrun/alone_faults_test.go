@@ -273,7 +273,7 @@ func (m meeting) play(t *testing.T, base *deck.Scenario, stops bool) (said strin
 	p.cap.ScreenState(true, "")
 	people, acted := crew.NewPlayer(s.Crew, clock, false), make(chan struct{})
 	go func() { defer close(acted); people.Run(ctx, p.cap) }()
-	left := p.follow(ctx)
+	left := p.follow(ctx, people)
 	for range 2 { // the rode may be loaded
 		_, _ = p.cap.DoWait(ctx, session.Act{Who: safety.Director, Name: "test", What: session.ActEnd, Value: "test over"})
 	}
@@ -291,10 +291,10 @@ func (m meeting) play(t *testing.T, base *deck.Scenario, stops bool) (said strin
 
 // follow watches the capture until all has come that must come, and returns what
 // has not after as long as it may take to show.
-func (p *played) follow(ctx context.Context) (left string) {
+func (p *played) follow(ctx context.Context, people *crew.Player) (left string) {
 	shows := 60.0 // s, of all but the slow ones
 	if slow[p.Name] {
-		shows = 200
+		shows = 260
 	}
 	most := p.began + int64((p.at+p.lasts()+shows)*1e9)
 	tick := time.NewTicker(5 * time.Millisecond)
@@ -311,8 +311,8 @@ func (p *played) follow(ctx context.Context) (left string) {
 		if left = p.left(); left == "" {
 			return ""
 		}
-		if s := p.cap.Snapshot(); s.Guard.Stop.Kind != safety.NoStop && float64(p.clock.Now()-p.began)/1e9 < p.at {
-			return left // by the machine, before the fault
+		if s := p.cap.Snapshot(); s.Guard.Stop.Kind != safety.NoStop && float64(p.clock.Now()-p.began)/1e9 < p.at || people.Fault() != "" {
+			return left // by the machine, before the fault, or so that the crew cannot go on
 		}
 	}
 	return left
@@ -362,6 +362,9 @@ func (p *played) left() string {
 	}
 	if s.Stop.State != acquire.StateOpen {
 		return "the stop output open"
+	}
+	if err := p.toldApart(); err != nil {
+		return err.Error()
 	}
 	return ""
 }
