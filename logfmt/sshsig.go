@@ -126,13 +126,30 @@ func (s Signature) Text() string {
 	return "its signature is not good: " + s.Fault
 }
 
+// Word is the signature in one word for programs: "good", "bad", "" for none.
+func (s Signature) Word() string {
+	switch {
+	case !s.There:
+		return ""
+	case s.Good:
+		return "good"
+	}
+	return "bad"
+}
+
 const mostSig = 64 << 10
 
 // CheckSignature reads the signature beside the file at path, if there is one,
-// and holds it against the file. The error is that of reading the file.
+// and holds it against the file. Beside a packed log that of the log it was
+// counts too. The error is that of reading the file.
 func CheckSignature(path string) (Signature, error) {
 	var s Signature
+	open := func() (io.ReadCloser, error) { return OpenFile(path) }
 	f, err := OpenFile(path + sigSuffix)
+	if plain := unpackedName(path); errors.Is(err, fs.ErrNotExist) && plain != path {
+		open = func() (io.ReadCloser, error) { return Open(path) }
+		f, err = OpenFile(plain + sigSuffix)
+	}
 	if errors.Is(err, fs.ErrNotExist) {
 		return s, nil
 	}
@@ -153,7 +170,7 @@ func CheckSignature(path string) (Signature, error) {
 	}
 	s.Key = string(bytes.TrimSpace(ssh.MarshalAuthorizedKey(sig.PublicKey)))
 	s.Fingerprint = ssh.FingerprintSHA256(sig.PublicKey)
-	in, err := OpenFile(path)
+	in, err := open()
 	if err != nil {
 		return s, fmt.Errorf("logfmt: %w; give the path of a log", err)
 	}

@@ -24,16 +24,17 @@ type Report struct {
 	Whole         bool   // sealed, seal good, no damage
 	Lost          uint64 // records known to be lost, the sum over Damages
 	Damages       []Damage
-	Packed        bool   // read from a zstd file: Bytes and SHA256 are those of the log in it
-	Beside        Beside // only from VerifyFile: what the checksum file beside it says
-	BesideText    string // what is wrong with that file
-	Links         []Link // other logs that the head names, with their state only from VerifyFile
+	Packed        bool      // read from a zstd file: Bytes and SHA256 are those of the log in it
+	Beside        Beside    // only from VerifyFile: what the checksum file beside it says
+	BesideText    string    // what is wrong with that file
+	Signature     Signature // only from VerifyFile: of the SSH signature beside it
+	Links         []Link    // other logs that the head names, with their state only from VerifyFile
 }
 
 // Holds tells whether the log is whole and no file beside it says otherwise:
-// neither its checksum file nor a log that its head names.
+// neither its checksum file, nor its signature, nor a log that its head names.
 func (rep *Report) Holds() bool {
-	return rep.Whole && rep.Beside != BesideDiffers && rep.linkAgainst() == nil
+	return rep.Whole && (rep.Signature.Good || !rep.Signature.There) && rep.Beside != BesideDiffers && rep.linkAgainst() == nil
 }
 
 func (rep *Report) linkAgainst() *Link {
@@ -131,6 +132,8 @@ func (rep *Report) Verdict() string {
 		return "not a log of this program: not one line is a record; " + rep.Damages[0].Text
 	case rep.Whole && rep.Beside == BesideDiffers:
 		return "whole in itself, but the checksum file beside it says otherwise: " + rep.BesideText
+	case rep.Whole && rep.Signature.There && !rep.Signature.Good:
+		return "whole in itself, but " + rep.Signature.Text()
 	case rep.Whole && rep.linkAgainst() != nil:
 		return "whole in itself, but the log it names is not as it says: " + rep.linkAgainst().Text
 	case rep.Whole:
@@ -158,8 +161,8 @@ func (rep *Report) Verdict() string {
 }
 
 // VerifyFile verifies the log at path, packed with zstd or not, and compares it
-// with what stands beside it: its checksum file, and the logs that its head
-// names. The error is that of opening or reading the log.
+// with what stands beside it: its checksum file, its signature, and the logs that
+// its head names. The error is that of opening or reading the log.
 func VerifyFile(path string) (Report, error) {
 	f, err := Open(path)
 	if err != nil {
@@ -175,5 +178,6 @@ func VerifyFile(path string) (Report, error) {
 	for i := range rep.Links {
 		rep.Links[i].check(filepath.Dir(path))
 	}
-	return rep, nil
+	rep.Signature, err = CheckSignature(path)
+	return rep, err
 }

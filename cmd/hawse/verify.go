@@ -31,8 +31,9 @@ A folder stands for all its logs, *.log and *.log.zst, with those in folders
 below it. One that cannot be read is named, and the others are read. Several logs are read at once, one on each core; they are told in the
 order of the command line, in a folder in that of their names.
 
-Beside a log LOG the file LOG.sha256 is compared, and the other log that its
-head names: the one it goes on from, comments on, or was salvaged from.
+Beside a log LOG the file LOG.sha256 is compared, the signature LOG.sig, and the
+other log that its head names: the one it goes on from, comments on, or was
+salvaged from. Whose key a signature is of, only ssh-keygen -Y verify tells.
 
 Exit code 0: every log is whole and nothing beside one says otherwise. 6: one is
 damaged, has no seal, or differs from what stands beside it. 1: a log or a
@@ -167,6 +168,9 @@ func (v *verified) writeText(out io.Writer) {
 	if rep.Beside == logfmt.BesideDiffers && !rep.Whole || rep.Beside == logfmt.BesideUnread {
 		fmt.Fprintf(out, "  the checksum file beside it: %s\n", rep.BesideText)
 	}
+	if text := rep.Signature.Text(); text != "" && (rep.Signature.Good || !rep.Whole) {
+		fmt.Fprintf(out, "  %s\n", text)
+	}
 	says := map[string]string{"chain": "goes on from", "addendum": "comments on", "salvage": "salvaged from"}
 	for _, l := range rep.Links {
 		fmt.Fprintf(out, "  %s: %s\n", says[l.Part], l.Text)
@@ -191,6 +195,9 @@ type verifiedJSON struct {
 	SHA256     string          `json:"sha256"`
 	Beside     string          `json:"checksum_file"` // "" if there is none
 	BesideText string          `json:"checksum_file_fault,omitempty"`
+	Signature  string          `json:"signature"` // "" none, "good", "bad"
+	SignedBy   string          `json:"signature_key,omitempty"`
+	SigFault   string          `json:"signature_fault,omitempty"`
 	Links      []logfmt.Link   `json:"links"`
 	Damage     []logfmt.Damage `json:"damage"`
 	Error      string          `json:"error,omitempty"` // it could not be read, or not to its end
@@ -201,6 +208,7 @@ func (v *verified) writeJSON(out io.Writer) error {
 	j := verifiedJSON{File: v.path, Holds: v.err == nil && rep.Holds(), Whole: rep.Whole, Sealed: rep.Sealed, SealGood: rep.SealGood, SealFault: rep.SealFault,
 		Reason: rep.Reason, Verdict: rep.Verdict(), Packed: rep.Packed, Bytes: rep.Bytes, Records: rep.Records, Lost: rep.Lost,
 		LengthS: float64(rep.LastT-rep.FirstT) / 1e9, SHA256: rep.SHA256, Beside: string(rep.Beside), BesideText: rep.BesideText,
+		Signature: rep.Signature.Word(), SignedBy: rep.Signature.Fingerprint, SigFault: rep.Signature.Fault,
 		// Empty lists, not null.
 		Links: append([]logfmt.Link{}, rep.Links...), Damage: append([]logfmt.Damage{}, rep.Damages...)}
 	if v.err != nil {

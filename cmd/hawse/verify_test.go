@@ -10,6 +10,9 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/klauspost/compress/zstd"
+	"golang.org/x/crypto/ssh"
+
 	"hawse/cmd/hawse/cli"
 	"hawse/logfmt"
 )
@@ -109,6 +112,46 @@ func TestVerifyHeedsTheChecksumFile(t *testing.T) {
 	code, out, _ := hawse("verify", path)
 	if code != cli.ExitRecord || !strings.Contains(out, "the checksum file beside it says otherwise") {
 		t.Errorf("exit code %d, %s", code, out)
+	}
+}
+
+// The signature beside a log is held against it, packed or not: one of other
+// bytes is found even where the log is whole in itself.
+func TestVerifyHeedsTheSignature(t *testing.T) {
+	dir := t.TempDir()
+	key, err := ssh.NewSignerFromKey(newEd25519(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	log := writeLog(t, filepath.Join(dir, "a.log"), 9)
+	print, err := logfmt.SignFile(log, key, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	enc, err := zstd.NewWriter(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	packed := write(t, log+".zst", string(enc.EncodeAll([]byte(readText(t, log)), nil)))
+	other := writeLog(t, filepath.Join(dir, "b.log"), 10)
+	write(t, other+".sig", readText(t, log+".sig"))
+	for _, tt := range []struct {
+		path string
+		code int
+		want string
+	}{
+		{log, cli.ExitDone, "signed with the key " + print},
+		{packed, cli.ExitDone, "signed with the key " + print},
+		{other, cli.ExitRecord, "whole in itself, but its signature is not good: it is not one of these bytes"},
+		{writeLog(t, filepath.Join(dir, "c.log"), 2), cli.ExitDone, "whole: sealed"},
+	} {
+		code, out, errOut := hawse("verify", tt.path)
+		if code != tt.code || !strings.Contains(out, tt.want) {
+			t.Errorf("%s: exit code %d, want %d\n%s%s\nwant %q", filepath.Base(tt.path), code, tt.code, out, errOut, tt.want)
+		}
+	}
+	if _, out, _ := hawse("verify", "--json", log, other); !strings.Contains(out, `"signature":"good"`) || !strings.Contains(out, `"signature":"bad"`) {
+		t.Errorf("--json: %s", out)
 	}
 }
 
