@@ -92,22 +92,6 @@ func JudgeZero(r Reading, last trial.Force, c *Config) (moved bool, refused stri
 	return math.Abs(float64(r.Mean-last)) > ZeroBand*float64(c.Range), ""
 }
 
-// suspects are the factors by which a reading goes wrong when the unit is not
-// what the trial file says: how many times too large it is, and why.
-var suspects = [...]struct {
-	factor float64
-	why    string
-}{
-	{9.80665, "newtons are taken for kgf"},
-	{1 / 9.80665, "kgf are taken for newtons"},
-	{4.4482216152605, "newtons are taken for lbf"},
-	{1 / 4.4482216152605, "lbf are taken for newtons"},
-	{2.2046226218487757, "lb are taken for kg"},
-	{1 / 2.2046226218487757, "kg are taken for lb"},
-	{1000, "the unit is a thousand times too large, such as kN for N"},
-	{1.0 / 1000, "the unit is a thousand times too small, such as N for kN"},
-}
-
 // JudgeWeight compares a reading, less the zero in force, with the weight that
 // hangs on the cell. "" says that it fits within 1 %; otherwise the fault, with
 // the factor that is suspected. tooLittle says that nothing can be said.
@@ -126,10 +110,8 @@ func JudgeWeight(r Reading, zero, weight trial.Force, c *Config) (fault string, 
 		said = append(said, "the sign is reversed")
 	}
 	ratio := math.Abs(got) / want
-	for _, s := range suspects {
-		if math.Abs(ratio/s.factor-1) <= 2*weightBand {
-			said = append(said, fmt.Sprintf("it is %.4g times what hangs there: %s", ratio, s.why))
-		}
+	if why := SuspectUnit(ratio, 2*weightBand); why != "" {
+		said = append(said, fmt.Sprintf("it is %.4g times what hangs there: %s", ratio, why))
 	}
 	if len(said) == 0 || got < 0 && len(said) == 1 && math.Abs(ratio-1) > weightBand {
 		said = append(said, fmt.Sprintf("it is %.3g times what hangs there", ratio))

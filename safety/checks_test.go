@@ -58,8 +58,8 @@ func TestJudgeWeightNamesTheFactor(t *testing.T) {
 		{1 / 4.4482216152605, "lbf are taken for newtons"},
 		{2.2046226218487757, "lb are taken for kg"},
 		{1 / 2.2046226218487757, "kg are taken for lb"},
-		{1000, "thousand times too large"},
-		{1.0 / 1000, "thousand times too small"},
+		{1000, "N are taken for kN"},
+		{1.0 / 1000, "kN are taken for N"},
 		{1, ""},
 	}
 	for _, tt := range tests {
@@ -71,8 +71,8 @@ func TestJudgeWeightNamesTheFactor(t *testing.T) {
 					t.Fatalf("%v times: too little", sign*tt.factor)
 				}
 				named := 0
-				for _, s := range suspects {
-					named += strings.Count(fault, s.why)
+				for _, s := range slips {
+					named += strings.Count(fault, s.large) + strings.Count(fault, s.small)
 				}
 				reversed := strings.Contains(fault, "the sign is reversed")
 				switch {

@@ -189,8 +189,8 @@ func TestCheckBadInput(t *testing.T) {
 
 // TestSuspectUnit: a known weight that does not fit names what it points at.
 func TestSuspectUnit(t *testing.T) {
-	for ratio, want := range map[float64]string{-1: "sign", 9.80665: "N, read as kgf", 1 / 9.80665: "kgf, read as N", 2.2046: "lb, read as kg", 0.45359: "kg, read as lb",
-		4.448: "N, read as lbf", 0.001: "thousands", 1000: "thousandths", 1.2: "zero first"} {
+	for ratio, want := range map[float64]string{-1: "sign", 9.80665: "newtons are taken for kgf", 1 / 9.80665: "kgf are taken for newtons", 2.2046: "lb are taken for kg", 0.45359: "kg are taken for lb",
+		4.448: "newtons are taken for lbf", 0.001: "kN are taken for N", 1000: "N are taken for kN", 1.2: "zero first"} {
 		if got := suspectUnit(ratio); !strings.Contains(got, want) {
 			t.Errorf("%g: %q, want %q", ratio, got, want)
 		}

@@ -7,6 +7,7 @@ import (
 
 	"hawse/acquire"
 	"hawse/acquire/session"
+	"hawse/safety"
 	"hawse/trial"
 )
 
@@ -75,14 +76,8 @@ func suspectUnit(ratio float64) string {
 	if ratio < 0 {
 		return "the sign is reversed: change the cell's wires, or correct the sign in the run"
 	}
-	for _, u := range []struct {
-		ratio float64
-		text  string
-	}{{9.80665, "N, read as kgf"}, {1 / 9.80665, "kgf, read as N"}, {4.4482216152605, "N, read as lbf"}, {1 / 4.4482216152605, "lbf, read as N"},
-		{1 / 0.45359237, "lb, read as kg"}, {0.45359237, "kg, read as lb"}, {1000, "thousandths, read as whole ones"}, {0.001, "thousands, read as single ones"}} {
-		if math.Abs(ratio/u.ratio-1) < near {
-			return fmt.Sprintf("%.4g times: the box seems to send %s; correct unit= or the box", ratio, u.text)
-		}
+	if why := safety.SuspectUnit(ratio, near); why != "" {
+		return fmt.Sprintf("%.4g times: %s; correct unit= or the box", ratio, why)
 	}
 	return "zero first, then again; then the calibration"
 }
