@@ -218,6 +218,9 @@ func (g *Guard) doCheck(t int64, a Act, ev *Events) string {
 	if (a.Check == CheckZero || a.Check == CheckWeight) && a.To == CheckPassed && !a.Taken {
 		g.lower(t, ZeroDue, absent, 0, ev)
 	}
+	if a.Check == CheckWeight && (a.To == CheckPassed || a.To == CheckWaived) && !a.Taken {
+		g.unitIsRight(t, ev)
+	}
 	ev.add(Event{T: t, What: CheckIs, Check: a.Check, To: a.To, Stage: s.Stage, Who: a.Who})
 	switch {
 	case a.Check != CheckZero || a.To != CheckPassed:
@@ -235,6 +238,8 @@ func (g *Guard) forgetTension() {
 	s.tensionWas, s.tension, s.rise = confirm{}, trend{}, rise{}
 	s.rode.forget()
 	s.word.started = false
+	s.leap.forget()
+	s.noise.forget()
 }
 
 // takeCell says where the load cell is. It comes out only while the rode is

@@ -27,6 +27,8 @@ const (
 	inMetres
 	inScope
 	inSeconds
+	inTimes // what it was
+	inUnits // by what factor of units
 )
 
 // cause is one row of the table below, the one place where a cause is
@@ -138,6 +140,11 @@ var causes = [NumCauses]cause{
 		when:        "two good samples in a row below zero by 2 % of the cell's range; warned of from 0.5 %",
 		consequence: "more load may read as less: treat as loaded",
 		advice:      "ease to slack, check sign and zero of the load cell"},
+	LoadUnit: {word: "load-unit", title: "UNIT CHANGED", does: trips, priority: AlarmPriority, unit: inUnits,
+		in:          everyStage,
+		when:        "once armed: from one number of the box to the next a leap, up or down, by what two units of force are to each other, within 1.5 %: steady for 2 to 5 numbers before it and 3 from it on, the lower side above 0.5 % of the range and 40 display steps; until it leaps back, or a known weight is checked or waived",
+		consequence: "the number is not the tension: treat as loaded",
+		advice:      "put the box back to its unit; ease to slack, then a known weight"},
 	LineSilent: {word: "line-silent", title: "LINE SILENT", does: trips, priority: AlarmPriority, unit: inSeconds, warns: true,
 		in: everyStage, lasts: 2 * time.Second,
 		when:        "no good count for the stage's silence time, where the winch hauls or a limit needs the line",
@@ -232,6 +239,11 @@ var causes = [NumCauses]cause{
 		when:        "60 s of hauling without one step down, above 50 display steps",
 		consequence: "the box may hold its peak: the tension shown is not lower than the true one, but not it either",
 		advice:      "take peak hold off at the box"},
+	LoadNoisy: {word: "load-noisy", title: "LOAD NOISY", does: warnsOnly, priority: Warning, unit: inTimes, cell: true,
+		in: everyStage, lasts: settled,
+		when:        "noise from number to number, all swings and jerks taken away, over some 3 s 5 times what it was before arming, and 0.5 % of the range and 2 display steps; from 2 % of the range on whatever it was",
+		consequence: "the number is not to be trusted: a wet plug, a flat supply, the screen of the cable; it may fall silent next",
+		advice:      "look at plug, cable and supply; be ready to stop; at slack a known weight"},
 	LoadSlow: {word: "load-slow", title: "LOAD SLOW", does: warnsOnly, priority: Warning, unit: inSeconds, cell: true,
 		in: everyStage, lasts: settled,
 		when:        "for 5 s, good lines come at less than half the rate the box is set to",

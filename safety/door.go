@@ -13,7 +13,7 @@ import (
 func (s *State) TensionKnown() bool {
 	return s.Load.At >= 0 && !s.Load.Over && !s.Load.NoAngle && s.Cell == CellOn && s.present[LoadNotNumber] == absent && s.present[LoadAngle] == absent &&
 		s.present[LoadSilent] == absent && s.present[LoadGarbled] == absent &&
-		s.present[LoadUnchanged] == absent && s.present[LoadReversed] != atLimit
+		s.present[LoadUnchanged] == absent && s.present[LoadReversed] != atLimit && s.present[LoadUnit] != atLimit
 }
 
 // Loaded says whether the rode must be treated as loaded: tension at or above

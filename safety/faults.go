@@ -93,9 +93,8 @@ func (g *Guard) doubt(t int64, was, v float64, had bool, ev *Events) (stood bool
 	return stood
 }
 
-// above says whether the tension is above so many display steps, or the slack
-// level while the step is unknown.
-func (g *Guard) above(steps float64) bool {
+// step is the display step of the box, as said or as seen; 0: unknown.
+func (g *Guard) step() trial.Force {
 	step := g.cfg.Step
 	if step == 0 {
 		step = g.s.Load.Step
@@ -103,6 +102,13 @@ func (g *Guard) above(steps float64) bool {
 			step = min(step, most) // two numbers far apart do not make a coarse box
 		}
 	}
+	return step
+}
+
+// above says whether the tension is above so many display steps, or the slack
+// level while the step is unknown.
+func (g *Guard) above(steps float64) bool {
+	step := g.step()
 	if step == 0 {
 		return g.s.Load.Tension > g.cfg.Slack
 	}

@@ -69,6 +69,7 @@ var brinks = []brink{
 	{cause: LoadUnchanged, how: "one number, 0.04 m/s", play: func(s float64) (float64, float64) { return 1, 0.04 * s }, for_: 7 * time.Second},
 	{cause: LoadReversed, warn: true, how: "-0.2 kN", do: func(r *rig) { r.kN = -0.2 }, for_: time.Second},
 	{cause: LoadReversed, how: "-0.5 kN", do: func(r *rig) { r.kN = -0.5 }, for_: time.Second},
+	{cause: LoadUnit, how: "1 s of 1 kN, then 2.2 times", do: func(r *rig) { r.run(time.Second); r.kN *= newtonsKgf / newtonsLbf }, for_: time.Second},
 	{cause: LineSilent, warn: true, how: "nothing from the line box", do: func(r *rig) { r.noLine = true }, for_: 6 * time.Second},
 	{cause: LineSilent, how: "the same", do: func(r *rig) { r.noLine = true }, for_: 6 * time.Second},
 	{cause: LineJumped, how: "a count out of reach", do: fault(LineJumped), for_: time.Second},
@@ -104,6 +105,7 @@ var brinks = []brink{
 	{cause: StageDuration, how: "the stage's time is over", do: func(*rig) {}, for_: 121 * time.Second},
 
 	{cause: LoadNeverFalls, how: "5 N a sample for a minute", play: func(s float64) (float64, float64) { return 1 + 0.005*10*s, 0.04 * s }, for_: 61 * time.Second},
+	{cause: LoadNoisy, how: "noise of 1 kN", play: func(s float64) (float64, float64) { return 2 + normal(int(10*s)), 0.04 * s }, for_: 10 * time.Second},
 	{cause: LoadSlow, how: "a line each 0.3 s", do: func(r *rig) { r.thin(12 * time.Second) }, for_: 0},
 	{cause: ZeroMoved, how: "a zero check says so", do: fault(ZeroMoved), for_: time.Second},
 	{cause: CellsDisagree, how: "two cells say so", do: fault(CellsDisagree), for_: time.Second},

@@ -30,7 +30,7 @@ func New(cfg *Config) Guard {
 	g.rode, _ = rode.New(1, c.Statics)
 	g.s.Load.At, g.s.Load.HeardAt, g.s.Line.At, g.s.RelayAt = -1, -1, -1, -1
 	g.s.timers.under, g.s.timers.endAsked, g.s.timers.lastLoad = -1, -1, -1
-	g.s.word.slow, g.s.word.soon = -1, -1
+	g.s.word.slow, g.s.word.soon, g.s.noise.since = -1, -1, -1
 	g.s.Missing = 1<<len(c.Cells) - 1 // none has told one yet
 	g.setLimits()
 	return g
@@ -92,14 +92,15 @@ func (g *Guard) BadFrame(t int64, src Source, ev *Events) {
 // Sample takes a frame of the load cell that decoded. Over: the box says over
 // range, then tension means nothing.
 func (g *Guard) Sample(t int64, tension trial.Force, over bool, ev *Events) {
-	g.sample(t, Felt{Tension: tension, Felt: tension}, over, ev)
+	g.sample(t, Felt{Tension: tension, Felt: tension, Shown: tension}, over, ev)
 }
 
-// Felt is what a cell tells that does not feel the tension itself: a pin in the
-// roller.
+// Felt is what a cell tells whose number is not the tension itself, by its zero, its
+// calibration or as a pin in the roller.
 type Felt struct {
 	Tension trial.Force // the greatest with which it can feel that
 	Felt    trial.Force // range, sign and a number that stands still are judged by it
+	Shown   trial.Force // what the box shows, without calibration and zero: a changed unit is told by it
 	NoAngle bool        // Tension is unknown, for nobody knows how the line leads over the roller
 }
 
@@ -121,6 +122,12 @@ func (g *Guard) sample(t int64, f Felt, over bool, ev *Events) {
 
 	number := !math.IsNaN(felt) && !math.IsInf(felt, 0)
 	beyond := number && g.cfg.Range > 0 && math.Abs(felt) >= float64(g.cfg.Range)
+	if number && !over && !beyond {
+		g.judgeLeap(t, float64(f.Shown), ev)
+	} else {
+		s.leap.forget()
+		s.noise.forget()
+	}
 	s.Load.NoAngle = f.NoAngle && number && !over && !beyond
 	if !s.Load.NoAngle {
 		number = number && !math.IsNaN(v) && !math.IsInf(v, 0)
@@ -145,6 +152,7 @@ func (g *Guard) sample(t int64, f Felt, over bool, ev *Events) {
 		} else if closed {
 			g.judgeRise(t, ev)
 		}
+		g.judgeNoise(t, felt, ev)
 		return
 	}
 	s.tensionWas.push(t, math.Inf(1))

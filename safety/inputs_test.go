@@ -50,7 +50,7 @@ func (g *Guard) feed(t int64, in input, ev *Events) {
 	switch in.kind {
 	case inSample:
 		if in.lead {
-			g.SampleFelt(t, Felt{Tension: trial.Force(math.Inf(1)), Felt: trial.Force(in.v), NoAngle: true}, in.over, ev)
+			g.SampleFelt(t, Felt{Tension: trial.Force(math.Inf(1)), Felt: trial.Force(in.v), Shown: trial.Force(in.v), NoAngle: true}, in.over, ev)
 			return
 		}
 		g.Sample(t, trial.Force(in.v), in.over, ev)

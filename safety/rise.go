@@ -229,6 +229,9 @@ func (g *Guard) judgeSlope(t int64, ev *Events) {
 		s.rode.forget()
 		return
 	}
+	if s.leap.wait > 0 || s.noise.since >= 0 {
+		return // it may be another unit, or noise, and no snag
+	}
 	slope, step, ok := s.rode.add(float64(s.Line.X), v)
 	if !ok {
 		return

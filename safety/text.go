@@ -128,6 +128,9 @@ func (e Event) against(show trial.Show) string {
 	if e.Cause.row().unit == noUnit || e.Limit == 0 {
 		return ""
 	}
+	if text := InWords(e.Cause, e.Value, e.Limit); text != "" {
+		return text
+	}
 	word := "limit "
 	if e.What == AlarmUp && !e.On {
 		word = "warning at "
@@ -137,6 +140,20 @@ func (e Event) against(show trial.Show) string {
 		return limit
 	}
 	return " " + measured(e.Cause, e.Value, show) + limit
+}
+
+// InWords is what a cause was measured at, against its limit, where that is a factor
+// and no quantity of the deck's; "" for the others.
+func InWords(c Cause, value, limit float64) string {
+	switch c.row().unit {
+	case inTimes:
+		return " " + measured(c, value, trial.Show{}) + " what it was (limit " + limitText(c, limit, trial.Show{}) + ")"
+	case inUnits:
+		if why := slipWhy(limit); why != "" {
+			return " " + timesText(limit) + " in one step: " + why + "?"
+		}
+	}
+	return ""
 }
 
 // measured is a value with its unit.
@@ -152,6 +169,11 @@ func measured(c Cause, v float64, show trial.Show) string {
 		return fixed(v, 2)
 	case inSeconds:
 		return timeText(v)
+	case inTimes:
+		if v >= 10 {
+			return fixed(v, 0) + " times"
+		}
+		return fixed(v, 1) + " times"
 	}
 	return fixed(v, 2)
 }
@@ -255,7 +277,7 @@ func (e Event) Fields() []struct{ Key, Val string } {
 	}
 	put("stage", e.Stage.Key())
 	if unit := e.Cause.row().unit; unit != noUnit {
-		end := [...]string{inNewtons: "_n", inShare: "", inMetres: "_m", inScope: "", inSeconds: "_s"}[unit]
+		end := [...]string{inNewtons: "_n", inShare: "", inMetres: "_m", inScope: "", inSeconds: "_s", inTimes: "", inUnits: ""}[unit]
 		if e.What == StopTop && e.On {
 			put("past", "yes")
 		} else {

@@ -127,6 +127,10 @@ func (w *twin) act(a Act, refused string) {
 	case End, Terminate:
 		w.armed = false
 	case DoCheck:
+		if a.Check == CheckWeight && (a.To == CheckPassed || a.To == CheckWaived) && !a.Taken {
+			w.unitBy = 0
+			w.set(LoadUnit, 0)
+		}
 		if a.Check == CheckZero && a.To == CheckPassed {
 			w.moved(map[bool]CellState{true: CellOn, false: w.cell}[w.cell == CellBack])
 		}
@@ -165,6 +169,7 @@ func (w *twin) moved(to CellState) {
 	back := w.cell != CellOn && to == CellOn
 	w.cell = to
 	w.from, w.rises, w.started, w.alone = len(w.words), len(w.words), false, false
+	w.forgetNumbers()
 	if to == CellOff {
 		for c := range NumCauses {
 			if ofTheCell(c) {

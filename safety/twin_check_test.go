@@ -2,6 +2,7 @@ package safety
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 	"time"
 
@@ -88,6 +89,12 @@ func (p *pair) compare(in input) {
 			fail(c.String()+" is shown as", s.shown[c], w.shown[c])
 		}
 	}
+	if int(s.shown[LoadNoisy])/2 != w.shown[LoadNoisy] || int(s.present[LoadNoisy])/2 != w.level[LoadNoisy] {
+		fail("noise is at level", []level{s.present[LoadNoisy], s.shown[LoadNoisy]}, []int{w.level[LoadNoisy], w.shown[LoadNoisy]})
+	}
+	if s.present[LoadNoisy] == atLimit {
+		p.seen[LoadNoisy] = true
+	}
 	switch {
 	case s.Stop.Kind != w.stop || s.Stop.Cause != w.cause || s.Stop.At != w.at:
 		fail("stop", s.Stop, []any{w.stop, w.cause, w.at})
@@ -173,14 +180,23 @@ func TestTwinOnDeck(t *testing.T) {
 			t.Logf("%v never came to its limit", c)
 		}
 	}
+	if !seen[LoadNoisy] {
+		t.Logf("%v was never said", LoadNoisy)
+	}
 }
 
 func (p *pair) spell(kN, x *float64) {
 	t := p.t
 	slope := rapid.SampledFrom([]float64{0, 0, 0.02, 0.09, 0.17, 0.36, 0.9, 2.2, -0.3, -2}).Draw(t, "kN/s")
 	speed := rapid.SampledFrom([]float64{0, 0, 0.04, 0.04, 0.1, 1.5, -0.05, -0.3}).Draw(t, "m/s")
-	fault := rapid.SampledFrom([]string{"", "", "", "", "stuck", "no load", "garbled", "no line", "no bytes", "over", "negative", "spikes", "depth lost", "rode lost", "slow cell"}).Draw(t, "fault")
-	for i := range rapid.IntRange(2, 90).Draw(t, "tenths") {
+	fault := rapid.SampledFrom([]string{"", "", "", "", "stuck", "no load", "garbled", "no line", "no bytes", "over", "negative", "spikes", "depth lost", "rode lost", "slow cell", "other unit", "other unit", "noisy"}).Draw(t, "fault")
+	unit := rapid.SampledFrom([]float64{2.2046226, 1 / 2.2046226, 4.4482216, 1 / 4.4482216, 1 / 9.80665, 9.80665, 1.0 / 1000}).Draw(t, "unit")
+	wild := rapid.SampledFrom([]float64{60, 300, 900}).Draw(t, "noise")
+	tenths := rapid.IntRange(2, 90).Draw(t, "tenths")
+	if fault == "noisy" {
+		tenths += 60 // it is judged over five seconds
+	}
+	for i := range tenths {
 		*kN = max(0.05, min(*kN+slope/10, 9.8))
 		*x = max(-2, min(*x+speed/10, 58))
 		v := *kN*1000 + 7*math.Sin(float64(p.n)*1.7)
@@ -194,6 +210,10 @@ func (p *pair) spell(kN, x *float64) {
 			if i%4 == 0 {
 				v += 5000
 			}
+		case "other unit":
+			v *= unit
+		case "noisy":
+			v += wild * scatter(p.n)
 		case "depth lost":
 			l.HasS = false
 		case "rode lost":
@@ -218,6 +238,9 @@ func (p *pair) spell(kN, x *float64) {
 	}
 }
 
+// scatter is noise that is the same in every run, from -0.5 to 0.5.
+func scatter(n int) float64 { return rand.New(rand.NewPCG(7, uint64(n))).Float64() - 0.5 }
+
 // drawAct is what people do, mostly something that is granted.
 func (p *pair) drawAct() input {
 	t, s := p.t, p.g.State()
@@ -237,7 +260,7 @@ func (p *pair) drawAct() input {
 	}
 	switch a.What {
 	case DoCheck:
-		a.Check, a.To = CheckZero, CheckPassed
+		a.Check, a.To = rapid.SampledFrom([]Check{CheckZero, CheckWeight}).Draw(t, "check"), rapid.SampledFrom([]CheckState{CheckPassed, CheckPassed, CheckWaived}).Draw(t, "how")
 	case Lower:
 		a.Limit = rapid.SampledFrom([]LimitKey{LimitTensionStop, LimitTensionWarn, LimitHaul, LimitScopeMin}).Draw(t, "limit")
 		a.Value = map[LimitKey]float64{LimitTensionStop: 7001, LimitTensionWarn: 5003, LimitHaul: 4.7, LimitScopeMin: 4.4}[a.Limit]

@@ -194,9 +194,15 @@ func (w *twin) sample(v float64, over, lead bool) {
 		}
 	}
 	w.heard, w.loadWord, w.alone = w.t, w.t, false
+	word.stood = w.started && w.t-w.same >= 2*sec && float64(w.line.X) > w.sameX && before != nil && before.v > 200*float64(w.c.Step)
 	w.words = append(w.words, word)
 	w.set(LoadSilent, 0)
 	w.set(LoadGarbled, 0)
+	if !over && number && !word.over {
+		w.unitLeap()
+	} else {
+		w.forgetNumbers()
+	}
 	if word.bad() {
 		w.rises = len(w.words)
 		if word.over {
@@ -226,6 +232,7 @@ func (w *twin) sample(v float64, over, lead bool) {
 			w.set(VesselMoves, 0)
 		}
 	}
+	w.noises()
 }
 
 // goodWord judges all that rests on the confirmed tension.

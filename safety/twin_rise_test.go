@@ -7,7 +7,7 @@ import "math"
 // 1/(1+dt/0.7) for each step since.
 func (w *twin) slope() float64 {
 	i := len(w.words)
-	for i > w.from && !w.words[i-1].bad() && (i == len(w.words) || w.words[i].t-w.words[i-1].t <= 2*sec) {
+	for i > max(w.from, w.slopeFrom) && !w.words[i-1].bad() && (i == len(w.words) || w.words[i].t-w.words[i-1].t <= 2*sec) {
 		i--
 	}
 	good := w.words[i:]

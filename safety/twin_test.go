@@ -60,6 +60,8 @@ type twin struct {
 	outThen   float64 // rode out when that log broke off; 0: unknown, or the line has been known since
 
 	stops []twinStop // every stop that was set
+
+	twinNumbers
 }
 
 type twinStop struct {
@@ -74,6 +76,7 @@ type twinWord struct {
 	over, no bool // over range; not a number
 	lead     bool // of a pin, with the line's angle unknown
 	x        float64
+	stood    bool // the number before it had stood still for 2 s while line was hauled
 }
 
 func (w twinWord) bad() bool { return w.over || w.no || w.lead }
@@ -87,7 +90,7 @@ func (w twinWord) height() float64 {
 }
 
 func newTwin(c *Config) *twin {
-	return &twin{c: c, first: -1, heard: -1, lineAt: -1, under: -1, soon: -1, cleared: map[int]bool{}, pending: map[Cause]bool{}, inStop: map[Cause]bool{}}
+	return &twin{c: c, first: -1, heard: -1, lineAt: -1, under: -1, soon: -1, twinNumbers: twinNumbers{noisy: -1}, cleared: map[int]bool{}, pending: map[Cause]bool{}, inStop: map[Cause]bool{}}
 }
 
 func (w *twin) isTrip(c Cause) bool { return c < TensionReached }
@@ -101,7 +104,7 @@ func momentary(c Cause) bool {
 
 func ofTheCell(c Cause) bool {
 	switch c {
-	case LoadOverRange, LoadNotNumber, LoadAngle, LoadSilent, LoadGarbled, LoadUnchanged, LoadReversed:
+	case LoadOverRange, LoadNotNumber, LoadAngle, LoadSilent, LoadGarbled, LoadUnchanged, LoadReversed, LoadNoisy:
 		return true
 	}
 	return false
@@ -113,7 +116,7 @@ func tooMuchTension(c Cause) bool {
 
 func staysUp(c Cause) int64 {
 	switch c {
-	case TensionLimit, WLLShare, LimitSoon, VesselMoves, LoadReversed:
+	case TensionLimit, WLLShare, LimitSoon, VesselMoves, LoadReversed, LoadNoisy:
 		return 10 * sec
 	case LoadOverRange, LoadNotNumber, LoadAngle, LoadSilent, LoadGarbled, LoadUnchanged, LineSilent:
 		return 2 * sec
@@ -307,7 +310,7 @@ func (w *twin) known() bool {
 	if n := len(w.words); n > 0 && w.words[n-1].lead || w.level[LoadAngle] > 0 {
 		return false
 	}
-	return good && !w.lastOver() && w.cell == CellOn && w.level[LoadNotNumber] == 0 && w.level[LoadSilent] == 0 && w.level[LoadGarbled] == 0 && w.level[LoadUnchanged] == 0 && w.level[LoadReversed] < 2
+	return good && !w.lastOver() && w.cell == CellOn && w.level[LoadNotNumber] == 0 && w.level[LoadSilent] == 0 && w.level[LoadGarbled] == 0 && w.level[LoadUnchanged] == 0 && w.level[LoadReversed] < 2 && w.level[LoadUnit] == 0
 }
 
 // lastOver says whether the last word, one that is no number set aside, was

@@ -32,6 +32,7 @@ const (
 	LoadGarbled   // nothing valid from the load cell, but bytes that do not match
 	LoadUnchanged // the same number again and again while line is hauled
 	LoadReversed  // tension below zero by more than the zero band
+	LoadUnit      // the number has leapt by what one unit of force is to another
 	LineSilent    // nothing valid from the line encoder
 	LineJumped    // the line count has jumped, so that rode out is no longer known
 	LineReversed  // the count says line runs out while the winch is to haul
@@ -54,6 +55,7 @@ const (
 	// Warnings only.
 	ZeroDue         // the load cell was lost or over range: its zero wants checking
 	LoadNeverFalls  // no step down in a minute of hauling
+	LoadNoisy       // its noise is far more than it was before arming
 	LoadSlow        // far fewer lines a second than the box is set to
 	ZeroMoved       // the zero check found another zero than the last one
 	CellsDisagree   // two load cells differ by more than friction explains
@@ -209,6 +211,8 @@ type State struct {
 	riseTaken  bool // a rise was taken over, and the time since has not shown that it is gone
 	rode       rodeSlope
 	word       loadWord
+	leap       leap
+	noise      noise
 }
 
 // Lowered are limits the director has made stricter than the trial file's, in

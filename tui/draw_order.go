@@ -47,7 +47,13 @@ func (m model) drawOrder(c *canvas, l layout) {
 // measured is what a cause was measured at, with the limit; a silence counts
 // on. Empty where there is nothing to measure.
 func measured(s *session.Snapshot, u units, c safety.Cause, value, limit float64) string {
-	if measureOf(c) == noMeasure || !(limit > 0) {
+	if !(limit > 0) {
+		return ""
+	}
+	if text := safety.InWords(c, value, limit); text != "" {
+		return text
+	}
+	if measureOf(c) == noMeasure {
 		return ""
 	}
 	age := func(at int64) string {

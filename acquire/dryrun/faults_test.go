@@ -67,10 +67,10 @@ func sayings(t *testing.T, s *deck.Scenario, marks bool) (out []saying) {
 var names = map[string]string{
 	"unplug": "LOAD SILENT", "gone": "LOAD SILENT", "rename": "LOAD SILENT", "hub-reset": "STOP OUTPUT LOST", "half-open": "LOAD SILENT",
 	"silence": "LOAD SILENT", "half-line": "LOAD SILENT", "burst": "LOAD SILENT",
-	"baud": "LOAD GARBLED", "swapped": "LOAD GARBLED", "garbage": "LOAD GARBLED", "bit-errors": "LOAD GARBLED", "wet": "LOAD SILENT",
+	"baud": "LOAD GARBLED", "swapped": "LOAD GARBLED", "garbage": "LOAD GARBLED", "bit-errors": "LOAD GARBLED", "wet": "LOAD NOISY",
 	"stuck": "LOAD UNCHANGED", "over-range": "LOAD OVER RANGE", "nan": "LOAD GARBLED", "nan one-line": "LOAD NOT A NUMBER",
 	"nan modbus": "LOAD NOT A NUMBER", "nan frames": "LOAD NOT A NUMBER", "peak-hold": "LOAD NEVER FALLS", "sign": "LOAD REVERSED",
-	"unit": "LOAD GARBLED", "unit modbus": "SNAG", "unit frames": "SNAG", // a leap by a factor: a known weight names it
+	"unit": "LOAD GARBLED", "unit modbus": "UNIT CHANGED", "unit frames": "UNIT CHANGED", // the number stands without its unit
 	"zero-moved": "ZERO MOVED", "slow": "LOAD SLOW", "reset": "LINE COUNT BEGAN ANEW", "wrap": "LINE COUNT BEGAN ANEW",
 	"reverse": "LINE RUNS OUT", "one-way": "HAULS WITHOUT PERMIT", "slip": "COUNT AGAINST MARKS",
 	"late": "load: it answers too late", "drop": "LOAD SILENT", "drop modbus": "LOAD SLOW", "refuse": "load: the unit refuses: it is busy", "echo": "",
@@ -302,8 +302,8 @@ const faultsHead = `# What is said of each fault, and after how long
 Made by ` + "`go test ./acquire/dryrun -run FaultsAreNamed -update`" + `, from pulls on the simulated deck, in its own time:
 the same on every machine. Invented data: the pull of scenario cobble-neck, 10 lines a second of each instrument, the
 fault 60 s into it. Held against the same pull without the fault, the word in the third column is the first that is
-new. A unit changed where the number stands without one is a leap of the tension to a live guard; the known weight
-names it before arming. Some faults show only later: a zero that has moved at the next zero check, a slipping wheel at the
+new. A unit changed where the number stands without one is told from its leap, once armed; before, the known weight
+names it. Some faults show only later: a zero that has moved at the next zero check, a slipping wheel at the
 next rode mark, a count that only rises when line is paid out, a welded relay when it is to open. Times are seconds from the fault's beginning to that word, and to the stop if there is one; an empty cell: these
 boxes cannot have it. The template's silence times are in force: warn after 1 s, stop after 2 s.
 

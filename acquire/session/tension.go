@@ -43,7 +43,7 @@ func (c *Core) loadFrame(frame []byte, bad string) {
 	ts := &c.tension
 	over, tension := reading.Kind == acquire.OverRange, reading.Tension-ts.zero.Force
 	guards := tension // what is shown and guarded; of a pin more than the likely one
-	felt := safety.Felt{Tension: tension, Felt: tension}
+	felt := safety.Felt{Tension: tension, Felt: tension, Shown: reading.Indicated}
 	if c.pin != nil {
 		f := c.pin.take(c, tension, over)
 		tension, guards = f.T, f.Most
