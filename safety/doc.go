@@ -50,6 +50,12 @@
 // EASE. It is judged by means over three seconds, while it is known whether
 // line is hauled: a rise seen while the encoder is lost says nothing.
 //
+// Two faults are read from the numbers themselves: noise, against what it was before
+// arming, and a leap by what two units of force are to each other. The first only
+// warns: the limits go on to act. The second trips, since down it hides the load,
+// and leaves the tension unknown; a breakout that falls by just such a factor in one
+// step cannot be told from it.
+//
 // # Arming, and limits
 //
 // The director arms once every line of [Guard.Checklist] is good; zero and

@@ -189,7 +189,7 @@ func checklist() string {
 zero: |mean| at most 2 %% of the range or the slack level, moving by at most 1 %% of the range;
       moved by more than %.1f %% of the range against the last one is told (ZERO MOVED).
 known weight: within %.0f %%; at least 1 %% of the range hangs on the cell; when it does not fit, the
-      factor that is suspected is named: sign, 9.80665, 4.448, 2.2046, 1000 and their inverses.
+      factor that is suspected is named: sign, what N, kN, kgf, t, lbf and 1000 lbf are to each other.
 load cell, line encoder: live, at %.1f to %.1f of the rate in the trial file.
 slow cell accepted: only for a load cell under %.0f Hz, and only if the trial file allows it.
 `, 100*ZeroBand, 100*weightBand, rateLeast, rateMost, slowCell)

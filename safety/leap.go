@@ -15,12 +15,13 @@ const (
 
 	leapNear = 0.015 // of the factor, from the step that was fitted
 	leapFlat = 0.04  // the most that a number may lie off the fit, and its slope be from one to the next
-	leapWide = 2     // times as much of both upwards: of itself no tension leaps up and goes on as before
+	leapWide = 2     // times as much of both upwards, if numbers come fast: no tension leaps up in so short a time
+	leapFast = 0.15  // s from one number to the next
 	leapLook = 0.12  // as seen between two numbers alone, before it is sure
 
 	leapMost  = 0.05       // of the range: the higher of the two numbers at least
 	leapSteps = 20         // display steps: the lower at least; one step of it more for the fit, half for the factor
-	leapGap   = int64(1e9) // ns between two numbers: after more the tension may have changed
+	leapGap   = int64(4e8) // ns between two numbers: in more a breakout is a leap, too
 
 	// So long without a change while line was hauled, at so many display steps: a number
 	// that was stuck, and comes free.
@@ -46,9 +47,9 @@ func (l *leap) forget() { l.n, l.wait = 0, 0 }
 // add takes a number, and says by what ratio the numbers have leapt, three ago,
 // and the factor of units that explains it; 0: they have not. Numbers
 // that are all below most say nothing, nor do those of fewer than [leapSteps] display
-// steps; before is how many before the leap are looked at; stuck says that the number
-// before had stood still.
-func (l *leap) add(t int64, v, most, step float64, before int, stuck bool) (ratio, factor float64) {
+// steps; period is the time from one to the next, s, and stuck says that the number before
+// had stood still.
+func (l *leap) add(t int64, v, most, step, period float64, stuck bool) (ratio, factor float64) {
 	if v == 0 || l.n > 0 && (t-l.at > leapGap || v < 0 != l.negative) {
 		l.forget()
 	}
@@ -69,10 +70,14 @@ func (l *leap) add(t int64, v, most, step float64, before int, stuck bool) (rati
 	if l.n < leapAfter+2 || l.stuck || !l.looks(first, most, step) {
 		return 0, 0
 	}
+	before := leapBefore
+	if period > 0 {
+		before = int(max(2, min(1+leapBack/period, leapBefore)))
+	}
 	rounds := step / math.Exp(min(l.y[first-1], l.y[first]))
 	by, slope, off := stepIn(l.y[first-min(before, int(l.n)-leapAfter):first], l.y[first:])
 	wide := 1.0
-	if by > 0 {
+	if by > 0 && period < leapFast {
 		wide = leapWide
 	}
 	if !(math.Abs(slope) <= wide*leapFlat && off <= wide*leapFlat+rounds) {
@@ -124,11 +129,7 @@ func (g *Guard) judgeLeap(t int64, shown float64, ev *Events) {
 	}
 	w := &s.word
 	stuck := w.started && t-w.since >= leapStood && float64(s.Line.X) > w.sinceX && float64(s.Load.Felt) > leapStoodSteps*float64(g.step())
-	before := leapBefore
-	if s.Load.Period > 0 {
-		before = int(max(2, min(1+leapBack/s.Load.Period, leapBefore)))
-	}
-	ratio, factor := s.leap.add(t, shown, leapMost*float64(g.cfg.Range), float64(g.step()), before, stuck)
+	ratio, factor := s.leap.add(t, shown, leapMost*float64(g.cfg.Range), float64(g.step()), s.Load.Period, stuck)
 	if factor == 0 {
 		return
 	}

@@ -41,14 +41,14 @@ func TestUnitChanged(t *testing.T) {
 		load func(s float64) float64 // kN
 		want string
 	}{
-		{"kg to lb", 0, after(kgf/lbf, level(1.5)), "rose to 2.205 times in one step: lb are taken for kg?"},
-		{"lb to kg", 0, after(lbf/kgf, level(2.9)), "fell to 1/2.205 in one step: kg are taken for lb?"},
-		{"kN to 1000 lbf", 0, after(1/newtonsLbf, level(4)), "fell to 1/4.448 in one step: lbf are taken for newtons?"},
-		{"kN to t", 0, after(1/newtonsKgf, level(4)), "fell to 1/9.807 in one step: kgf are taken for newtons?"},
-		{"kgf to kN, hardly anything left of it", 0, after(kgf, level(3)), "fell to 1/102 in one step: kN are taken for kgf?"},
-		{"while it rises by 0.5 kN/s", 0, after(lbf/kgf, func(s float64) float64 { return level(2 + 0.5*s)(s) }), "fell to 1/2.205 in one step: kg are taken for lb?"},
-		{"in a swell of 0.3 kN in 4 s", 0, after(1/newtonsLbf, func(s float64) float64 { return level(3 + 0.3*math.Sin(s*math.Pi/2))(s) }), "fell to 1/4.448 in one step: lbf are taken for newtons?"},
-		{"on a display of 25 N steps", 25, steps(0.025, after(kgf/lbf, level(2))), "rose to 2.205 times in one step: lb are taken for kg?"},
+		{"kg to lb", 0, after(kgf/lbf, level(1.5)), "rose to 2.205 times: lb are taken for kg?"},
+		{"lb to kg", 0, after(lbf/kgf, level(2.9)), "fell to 1/2.205: kg are taken for lb?"},
+		{"kN to 1000 lbf", 0, after(1/newtonsLbf, level(4)), "fell to 1/4.448: lbf are taken for newtons?"},
+		{"kN to t", 0, after(1/newtonsKgf, level(4)), "fell to 1/9.807: kgf are taken for newtons?"},
+		{"kgf to kN, hardly anything left of it", 0, after(kgf, level(3)), "fell to 1/102: kN are taken for kgf?"},
+		{"while it rises by 0.5 kN/s", 0, after(lbf/kgf, func(s float64) float64 { return level(2 + 0.5*s)(s) }), "fell to 1/2.205: kg are taken for lb?"},
+		{"in a swell of 0.3 kN in 4 s", 0, after(1/newtonsLbf, func(s float64) float64 { return level(3 + 0.3*math.Sin(s*math.Pi/2))(s) }), "fell to 1/4.448: lbf are taken for newtons?"},
+		{"on a display of 25 N steps", 25, steps(0.025, after(kgf/lbf, level(2))), "rose to 2.205 times: lb are taken for kg?"},
 		{"too coarse a display for what is left of it", 25, steps(0.025, after(kgf, level(3))), ""},
 		{"below 5 % of the range", 0, after(lbf/kgf, level(0.99)), ""},
 

@@ -108,6 +108,10 @@ func part(v []float64, of int) float64 {
 // judgeNoise looks for noise in the tension that the cell feels.
 func (g *Guard) judgeNoise(t int64, felt float64, ev *Events) {
 	s, rng := &g.s, float64(g.cfg.Range)
+	if s.present[LoadUnit] == atLimit { // in another unit noise is another number, too
+		s.noise.forget()
+		return
+	}
 	if !s.noise.add(t, felt) || !(rng > 0) {
 		return
 	}

@@ -157,7 +157,7 @@ func TestNoisyGoes(t *testing.T) {
 			text = e.Text(r.g.cfg.Show)
 		}
 	}
-	if s := r.g.State(); text != "WARNING: LOAD NOISY 82 times what it was (limit 32 times)" || s.Stop.Kind != NoStop || !s.TensionKnown() {
+	if s := r.g.State(); text != "WARNING: LOAD NOISY 82 times what it was (limit 32)" || s.Stop.Kind != NoStop || !s.TensionKnown() {
 		t.Errorf("said %q, stop %+v, tension known %v", text, s.Stop, s.TensionKnown())
 	}
 	noisy(20, 0.004)

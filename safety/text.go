@@ -147,10 +147,10 @@ func (e Event) against(show trial.Show) string {
 func InWords(c Cause, value, limit float64) string {
 	switch c.row().unit {
 	case inTimes:
-		return " " + measured(c, value, trial.Show{}) + " what it was (limit " + limitText(c, limit, trial.Show{}) + ")"
+		return " " + measured(c, value, trial.Show{}) + " what it was (limit " + strings.TrimSuffix(limitText(c, limit, trial.Show{}), " times") + ")"
 	case inUnits:
 		if why := slipWhy(limit); why != "" {
-			return " " + timesText(limit) + " in one step: " + why + "?"
+			return " " + timesText(limit) + ": " + why + "?"
 		}
 	}
 	return ""

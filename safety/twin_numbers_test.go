@@ -63,7 +63,7 @@ func (w *twin) unitLeap() {
 	}
 	words := w.words[w.leapFrom:]
 	for i := len(words) - 1; i >= 0; i-- { // those after the last break
-		if words[i].v == 0 || i > 0 && (words[i].t-words[i-1].t > sec || (words[i].v < 0) != (words[i-1].v < 0)) {
+		if words[i].v == 0 || i > 0 && (words[i].t-words[i-1].t > 400*ms || (words[i].v < 0) != (words[i-1].v < 0)) {
 			if words[i].v == 0 {
 				i++
 			}
@@ -124,7 +124,7 @@ func (w *twin) unitLeap() {
 	by := ma - mb - slope*(ia-ib)
 	low := math.Min(at(0), at(-1))
 	flat, near := 0.04, 0.015
-	if by > 0 {
+	if by > 0 && w.period() < 0.15 {
 		flat, near = 0.08, 0.03
 	}
 	factor := byUnits(math.Exp(by), near+step/low/2)
@@ -142,6 +142,10 @@ func (w *twin) unitLeap() {
 
 // noises looks for noise in the good words.
 func (w *twin) noises() {
+	if w.level[LoadUnit] > 0 {
+		w.noiseFrom, w.noisy = len(w.words), -1
+		return
+	}
 	var kept []float64
 	last := int64(0)
 	for i, word := range w.words[w.noiseFrom:] {

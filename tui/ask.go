@@ -142,6 +142,9 @@ func reasonsFor(d dialog) []string {
 	case d.check == safety.CheckZero:
 		return []string{"cell cannot be unloaded now", "zeroed earlier today", "rode weight is in the zero by plan"}
 	}
+	if !d.back { // in a pull: UNIT CHANGED is asked about
+		return []string{"the tension leapt: a breakout", "unit looked at in the box", "no weight on board"}
+	}
 	return []string{"no weight on board", "checked earlier today", "cannot hang a weight in this sea"}
 }
 
@@ -216,7 +219,7 @@ func (m model) moreList() []moreChoice {
 	if name, _ := nextThing(m.snap); name != "" {
 		taken = "taken in by hand: " + name
 	}
-	return []moreChoice{
+	list := []moreChoice{
 		{"1", passDialog, "a rode mark is at the fairlead"},
 		{"2", clearDialog, taken},
 		{"3", whichLimitDialog, "make a limit stricter"},
@@ -228,6 +231,10 @@ func (m model) moreList() []moreChoice {
 		{"l", alarmsDialog, "list of all alarms"},
 		{"!", abandonDialog, "say ABANDON"},
 	}
+	if m.snap.Guard.Alarms[safety.LoadUnit].Standing() { // the only way out where the tension truly leapt
+		list = slices.Insert(list, 8, moreChoice{"9", waiveDialog, "no known weight now: the unit is right"})
+	}
+	return list
 }
 
 // strict is a limit that can be made stricter, as it holds now.

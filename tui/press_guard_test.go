@@ -61,6 +61,7 @@ func TestKeysOfTheGuardBecomeActs(t *testing.T) {
 		{"not all done", "checks-half", []string{"a", "x", "a", "y"}, nil},
 		{"abandon", "ease-vessel-moves", []string{"!", "y"}, []session.Act{act(dir, session.ActAbandon, "")}},
 		{"abandon, not confirmed", "ease-vessel-moves", []string{"!", "!"}, nil},
+		{"the unit was right", "unit-changed", []string{"x", "9", "2", "1", "enter"}, []session.Act{act(dir, session.ActWaive, "weight the tension leapt: a breakout")}},
 		{"rode mark as proposed", "ease-vessel-moves", []string{"x", "1", "y"}, []session.Act{act(dir, session.ActPass, "45 m")}},
 		{"rode mark written", "ease-vessel-moves", []string{"x", "1", "4", "0", "y"}, []session.Act{act(dir, session.ActPass, "40 m")}},
 		{"taken in", "fairlead-end", []string{"c", "y"}, []session.Act{act(dir, session.ActClear, "chain shackle")}},

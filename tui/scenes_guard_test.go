@@ -104,6 +104,15 @@ func guardScenes() []scene {
 	moves.Haul.Speed, moves.Phase = 0, trial.Unclear // a rise with nothing hauled
 	add(scene{name: "ease-vessel-moves", snap: moves, trace: tr})
 
+	unit, tr := hauling(12, textbook)
+	tripped(unit, safety.LoadUnit, 2.204, 9.80665/4.4482216152605, safety.OrderStop)
+	add(scene{name: "unit-changed", snap: unit, trace: tr})
+	add(scene{name: "unit-changed-more", snap: unit, trace: tr, keys: []string{"x"}})
+
+	noisy, tr := hauling(12, textbook)
+	noisy.Guard.Alarms[safety.LoadNoisy] = safety.Alarm{State: safety.Unacknowledged, Priority: safety.Warning, Since: noisy.T - 2*second, Value: 12.2, Limit: 5}
+	add(scene{name: "load-noisy", snap: noisy, trace: tr})
+
 	acked := *moves
 	acked.Guard.Stop.Acked, acked.Guard.Stop.Later = true, safety.TensionLimit
 	acked.Guard.Alarms = [safety.NumCauses]safety.Alarm{}

@@ -44,7 +44,15 @@ func Generate(seed uint64) Pull {
 	if r.IntN(6) == 0 {
 		p.Fairlead = 31 // so much rode out; the lane's other ends come later
 	}
+	numbers, bare := numberFault(seed)
+	if bare {
+		say("load-line \"+0000.0\"")
+	}
 	say("[trial]\nload.rate = \"%d Hz\"\nline.rate = \"%d Hz\"", load, line)
+	if bare {
+		say(`load.line = '^(?P<value>[+-]?\d+(\.\d+)?)$'`)
+		say("load.unit = \"kgf\"\nload.range = \"1000 kgf\"")
+	}
 
 	if p.Fairlead > 0 {
 		say("vessel.keep_out = \"%v m\"", p.Fairlead)
@@ -74,9 +82,29 @@ func Generate(seed uint64) Pull {
 		p.Faults = append(p.Faults, f)
 		say("%s", f)
 	}
+	if numbers != "" && len(p.Faults) > 0 && !p.Holds {
+		p.Faults = append(p.Faults, numbers)
+		say("%s", numbers)
+	}
 	say("[winch]\ncell free # it is zeroed so\nwait 6 s\ncell rode\ndone")
 	p.Script = b.String()
 	return p
+}
+
+// numberFault is a fault of the load cell's numbers that a pull of that seed may have
+// beside its others: a wet plug, or a button that changes the unit. bare: its box
+// sends no unit. It has dice of its own, so that it changes nothing else of the pull.
+func numberFault(seed uint64) (fault string, bare bool) {
+	r := rand.New(rand.NewPCG(seed, 0x756e6974))
+	when := fmt.Sprintf("at x %.2f m", 0.5+8*r.Float64())
+	bare = r.IntN(3) == 0
+	switch r.IntN(8) {
+	case 0:
+		return fmt.Sprintf("%s: wet load %.0f s", when, 15+45*r.Float64()), bare
+	case 1:
+		return fmt.Sprintf("%s: unit load %s %.1f s", when, []string{"lb", "lb", "kN", "N"}[r.IntN(4)], 1+20*r.Float64()), bare || r.IntN(3) > 0
+	}
+	return "", bare
 }
 
 func fault(r *rand.Rand, between func(lo, hi float64) float64, one func(...string) string) string {

@@ -29,14 +29,15 @@ type referee struct {
 	line     int64           // the same of the line encoder
 	same     float64         // the number that has come since sameAt...
 	sameAt   int64
-	sameX    float64 // ...and the true line hauled then
-	past     int     // counts in a row beyond the least scope, by the true line
-	healthy  bool    // nothing goes wrong in this pull, so the true line is the counted one
-	fairlead float64 // rode out at which hauling must end; 0: not in this pull
-	vessel   bool    // nothing goes wrong but that the vessel moves
-	course   []place // of the last seconds, as they truly were
-	easeDue  int64   // EASE is due since; -1: it is not
-	truth    int64   // since when the true tension is past its limit; -1: it is not
+	sameX    float64   // ...and the true line hauled then
+	shown    []float64 // the last numbers of the box, as they stood in its lines, one after the other
+	past     int       // counts in a row beyond the least scope, by the true line
+	healthy  bool      // nothing goes wrong in this pull, so the true line is the counted one
+	fairlead float64   // rode out at which hauling must end; 0: not in this pull
+	vessel   bool      // nothing goes wrong but that the vessel moves
+	course   []place   // of the last seconds, as they truly were
+	easeDue  int64     // EASE is due since; -1: it is not
+	truth    int64     // since when the true tension is past its limit; -1: it is not
 
 	due    int64 // the earliest stop that is due and has not come; -1: none
 	why    string
@@ -56,7 +57,7 @@ type sureSample struct {
 }
 
 var (
-	loadLine = regexp.MustCompile(`^([+-]\d{4}\.\d) kgf\r\n$`)
+	loadLine = regexp.MustCompile(`^([+-]\d{4}\.\d)(?: kgf)?\r\n$`)
 	lineLine = regexp.MustCompile(`^N [+-]\d{7}\r\n$`)
 )
 
@@ -93,14 +94,15 @@ func (r *referee) hears(port string, at int64, raw []byte, tension, x float64) {
 	case "load":
 		switch m := loadLine.FindSubmatch(raw); {
 		case clean && string(raw) == "OL\r\n":
-			r.maybe, r.was, r.now, r.sameAt = at, sureSample{}, sureSample{}, never
+			r.maybe, r.was, r.now, r.sameAt, r.shown = at, sureSample{}, sureSample{}, never, nil
 			r.needs(at, "over range", "", safety.LoadOverRange)
 		case clean && m != nil:
 			kgf, _ := strconv.ParseFloat(string(m[1]), 64)
 			r.sample(at, kgf*9.80665-r.zero, x)
+			r.unit(at, kgf)
 		default:
 			r.between = true
-			r.sameAt = never
+			r.sameAt, r.shown = never, nil
 			if !clean {
 				r.maybe = at
 			}
@@ -124,6 +126,25 @@ func (r *referee) sample(at int64, v, x float64) {
 	// Where the rule stops it sooner, nothing is left to be due.
 	if at-r.sameAt >= 6e9 && x-r.sameX >= 0.25 && v > 300 { // well past 5 s and 0.2 m
 		r.needs(at, "unchanged", fmt.Sprintf(": %.0f N", v), safety.LoadUnchanged)
+	}
+}
+
+// unit: numbers that stood within 1 %, and from one to the next stand, as level, at
+// 2.2046 times as much, are pounds for kilograms. The way back is no new fault.
+func (r *referee) unit(at int64, number float64) {
+	period := int64(1e9 / float64(r.t.Load.Rate))
+	if at-r.was.at > 3*period/2 || r.was.stage != r.stage || !r.armed {
+		r.shown = nil // something was left out
+	}
+	r.shown = append(r.shown, number)
+	if len(r.shown) < 8 {
+		return
+	}
+	r.shown = r.shown[len(r.shown)-8:]
+	before, after := r.shown[:5], r.shown[5:]
+	level := func(v []float64) bool { return slices.Min(v) > 30 && slices.Max(v)/slices.Min(v) < 1.01 }
+	if ratio := after[1] / before[2]; level(before) && level(after) && slices.Min(before) < slices.Max(before) && math.Abs(ratio/2.2046-1) < 0.01 {
+		r.needs(at, "unit", fmt.Sprintf(": %v", r.shown), append(slices.Clone(tooHigh), safety.LoadUnit)...)
 	}
 }
 

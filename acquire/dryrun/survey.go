@@ -26,13 +26,16 @@ type Result struct {
 	Worst    int64    // ns from due to stop, at most
 	False    []string // trips in a pull without a fault and under its limits
 	Closed   []string // the relay was closed while a stop was in force
+	Misnamed []string // words for a noisy number or a changed unit, in a pull without either; another unit has another noise
 	Warnings int      // alarms that rose, of whatever priority
 	Flood    int      // most of them in ten minutes
 	rose     []string // in words
 }
 
 // Bad says whether the pull shows a fault of the guard.
-func (r *Result) Bad() bool { return len(r.Missed)+len(r.Late)+len(r.False)+len(r.Closed) > 0 }
+func (r *Result) Bad() bool {
+	return len(r.Missed)+len(r.Late)+len(r.False)+len(r.Closed) > 0 || len(r.Misnamed) > 0 && len(r.Faults) == 0
+}
 
 // pullLasts is how long a made-up pull is played.
 const pullLasts = 240 * second
@@ -119,7 +122,11 @@ func (res *Result) note(say logfmt.Record, g *safety.State, ref *referee, most t
 	switch say.Str("what") {
 	case "alarm-up":
 		*rises = append(*rises, say.T)
-		res.rose = append(res.rose, fmt.Sprintf("%.3f s: %s", float64(say.T)/1e9, say.Str("text")))
+		text := fmt.Sprintf("%.3f s: %s", float64(say.T)/1e9, say.Str("text"))
+		res.rose = append(res.rose, text)
+		if c := say.Str("cause"); c == safety.LoadNoisy.String() && !res.has("wet") && !res.has("unit") || c == safety.LoadUnit.String() && !res.has("unit") {
+			res.Misnamed = append(res.Misnamed, text)
+		}
 	case "stop-set", "stop-more":
 		cause := say.Str("cause")
 		if say.Str("kind") != "trip" || len(res.Faults) > 0 || cause == "person-stop" {
@@ -130,6 +137,11 @@ func (res *Result) note(say logfmt.Record, g *safety.State, ref *referee, most t
 		}
 		res.False = append(res.False, fmt.Sprintf("%.3f s: %s", float64(say.T)/1e9, say.Str("text")))
 	}
+}
+
+// has says whether a kind of fault is among those of the pull.
+func (p *Pull) has(kind string) bool {
+	return slices.ContainsFunc(p.Faults, func(f string) bool { return strings.Contains(f, ": "+kind+" ") })
 }
 
 // director presses what a director may press, without much thought, and the
@@ -246,6 +258,7 @@ type Summary struct {
 	Due              int
 	Missed, Late     int
 	False, Closed    int
+	Misnamed         int   // pulls in which a noisy number or a changed unit was said without either
 	Worst            int64 // ns
 	Records          uint64
 	Seconds          float64 // of the pulls' own time
@@ -308,6 +321,9 @@ func (s *Summary) add(r *Result) {
 	s.Late += len(r.Late)
 	s.False += len(r.False)
 	s.Closed += len(r.Closed)
+	if len(r.Misnamed) > 0 {
+		s.Misnamed++
+	}
 	s.Worst = max(s.Worst, r.Worst)
 	s.Records += r.Records
 	s.Seconds += r.Seconds
@@ -342,7 +358,7 @@ func (r *Result) Story() string {
 	for _, part := range []struct {
 		what string
 		list []string
-	}{{"missed stop", r.Missed}, {"late stop", r.Late}, {"false trip", r.False}, {"relay closed under a stop", r.Closed}} {
+	}{{"missed stop", r.Missed}, {"late stop", r.Late}, {"false trip", r.False}, {"relay closed under a stop", r.Closed}, {"misnamed", r.Misnamed}} {
 		for i, s := range part.list {
 			if i < 3 {
 				fmt.Fprintf(&b, "  %s: %s\n", part.what, s)

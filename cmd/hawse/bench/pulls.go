@@ -22,7 +22,7 @@ func newPulls(shared *sharedFlags) *cobra.Command {
 	c.Use, c.Short = "pulls", "Made-up pulls with random faults: is a stop missed, late or false?"
 	c.Long = `Play made-up pulls of four minutes, each from a seed, through the fold that a
 live capture runs, without ports or clock: six in ten with unplugged, silent,
-stuck, garbled, slow or jerked instruments, a drifting vessel, a snag. A referee
+stuck, garbled, slow, jerked or wet instruments, changed units, a drifting vessel, a snag. A referee
 who shares no code with the guard reads the boxes' bytes by itself and decides
 which stops were due; a director presses what may be pressed.
 
@@ -30,6 +30,7 @@ missed   a stop that was due did not come within a second
 late     it came later than one sample after it was due
 false    a trip in a pull with no fault and under its limits
 closed   the relay was closed 0.1 s after a stop was set
+misnamed LOAD NOISY without a wet plug, or UNIT CHANGED without a changed unit
 
 The first pulls that show one of these are printed; --show SEED prints a script.`
 	c.Example = "  hawse bench pulls\n  hawse bench pulls --pulls 500 --seed 7000\n  hawse bench pulls --seed 42 --show"
@@ -78,6 +79,7 @@ func measurePulls(ctx context.Context, o options, show bool) (*report, error) {
 	t.add("late", "stops late", cellInt(int64(s.Late)))
 	t.add("worst_s", "longest from due to stop, s", cellNumber(float64(s.Worst)/1e9, "%.3f"))
 	t.add("false", "false trips in pulls with no fault", cellInt(int64(s.False)))
+	t.add("misnamed", "pulls with LOAD NOISY or UNIT CHANGED and no such fault", cellInt(int64(s.Misnamed)))
 	t.add("closed", "relay closed under a stop", cellInt(int64(s.Closed)))
 	t.add("alarms_median", "alarms a pull, median", cellInt(int64(s.Alarms(0.5))))
 	t.add("alarms_max", "alarms a pull, most", cellInt(int64(s.Alarms(1))))
