@@ -29,7 +29,9 @@ type referee struct {
 	line     int64           // the same of the line encoder
 	same     float64         // the number that has come since sameAt...
 	sameAt   int64
-	sameX    float64   // ...and the true line hauled then
+	sameX    float64   // ...and the true line hauled as it was told then
+	count    string    // the last words of the line encoder...
+	toldX    float64   // ...and the true line hauled when it first said them: while it is stuck nobody knows of more
 	shown    []float64 // the last numbers of the box, as they stood in its lines, one after the other
 	past     int       // counts in a row beyond the least scope, by the true line
 	healthy  bool      // nothing goes wrong in this pull, so the true line is the counted one
@@ -83,6 +85,9 @@ func (r *referee) hears(port string, at int64, raw []byte, tension, x float64) {
 		if !clean || lineLine.Match(raw) {
 			r.line = at
 		}
+		if count := string(raw); count != r.count && clean && lineLine.Match(raw) {
+			r.count, r.toldX = count, x
+		}
 		r.past++
 		l := r.t.Limits[r.stage]
 		if (l.ScopeMin == 0 || (payout-x)/height > l.ScopeMin-0.001) && payout-x > r.fairlead-0.01 {
@@ -98,7 +103,7 @@ func (r *referee) hears(port string, at int64, raw []byte, tension, x float64) {
 			r.needs(at, "over range", "", safety.LoadOverRange)
 		case clean && m != nil:
 			kgf, _ := strconv.ParseFloat(string(m[1]), 64)
-			r.sample(at, kgf*9.80665-r.zero, x)
+			r.sample(at, kgf*9.80665-r.zero, r.toldX)
 			r.unit(at, kgf)
 		default:
 			r.between = true
