@@ -78,6 +78,7 @@ type State struct {
 	Speed       trial.Speed  // of the line, positive hauling
 	Lever       string       // "haul", "stop" or "ease"
 	Hand        bool         // a person has the lever, not the script
+	Cell        string       // what the load cell carries: "rode", "free" nothing, "hook" a weight
 	Step        int          // line of the winch step in hand, 0 when the script is over
 	RelayClosed bool
 	RelayReason string        // why it is open

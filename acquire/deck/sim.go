@@ -1,11 +1,8 @@
 package deck
 
 import (
-	"errors"
-	"fmt"
 	"math"
 	"slices"
-	"strings"
 	"time"
 
 	"hawse/trial"
@@ -146,45 +143,6 @@ func (m *Sim) hear(port int, raw []byte) {
 	}
 }
 
-// Order is a person's order to the winch, as [Deck.Order].
-func (m *Sim) Order(order string) error {
-	w := m.w
-	word, said, _ := strings.Cut(order, " ")
-	speed := w.s.Speed
-	if said != "" && (word == leverHaul || word == leverEase) {
-		v, err := trial.ParseSpeed(said)
-		switch {
-		case err != nil:
-			return fmt.Errorf("deck: %s at %s: %w", word, quoted(said), err)
-		case !(v > 0 && v <= mostOrdered):
-			return fmt.Errorf("deck: %s at %s: above 0 and at most %s", word, quoted(said), mostOrdered)
-		}
-		speed, said = v, ""
-	}
-	switch {
-	case said != "":
-		return fmt.Errorf("deck: %s takes no %s behind it; a speed goes with haul and ease alone", quoted(word), quoted(said))
-	case !slices.Contains(Orders, word):
-		return fmt.Errorf("deck: %s is no order to the winch; say haul, stop, ease, ahead or script", quoted(word))
-	case word == "script":
-		if w.hand {
-			w.hand = false
-			w.lever(w.scripted.verb, w.scripted.speed)
-		}
-	case word == "ahead" && len(w.s.recovery.rows) == 0 && w.s.model == nil:
-		return errors.New("deck: this scenario has no recovery table; the vessel stays where it is")
-	case word == "ahead":
-		w.goAhead()
-	default:
-		w.hand = true
-		w.lever(word, speed)
-	}
-	return nil
-}
-
-// mostOrdered is the fastest a person orders the winch: common practice, no source.
-const mostOrdered = trial.Speed(1)
-
 // State is the deck as it is now. Of the ports it knows whether they are
 // plugged in, and what a burst had no room for.
 func (m *Sim) State() State {
@@ -192,7 +150,7 @@ func (m *Sim) State() State {
 	log := w.relay.Log()
 	s := State{
 		T: w.t, X: w.x, L: w.s.Payout - w.x, Tension: w.tension(), Speed: w.winch.v,
-		Lever: w.winch.lever, Hand: w.hand,
+		Lever: w.winch.lever, Hand: w.hand, Cell: w.cell,
 		RelayClosed: w.relay.Closed(), RelayReason: w.relay.Reason(), RelaySince: log[len(log)-1].T,
 		Session: w.relay.Session(), RelayLog: log, RelayBad: w.relay.Bad(),
 		Load:  PortState{Plugged: m.in[portLoad], Dropped: w.box[portLoad].lost},

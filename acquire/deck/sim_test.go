@@ -185,3 +185,89 @@ func TestHandPutsTheCellBack(t *testing.T) {
 		t.Errorf("%v hauled by hand: %v on the cell; want what is in the rode", s.X, s.Tension)
 	}
 }
+
+// TestCellByHand: with the winch standing a person takes the cell out of the rode for
+// a zero, hangs a weight on it and puts it back; line that moves puts it back, too,
+// whoever moves it. With the winch at work it cannot come out.
+func TestCellByHand(t *testing.T) {
+	m := NewSim(mustLoad(t, "cobble-neck"), 1)
+	mute := func(string, int64, []byte) {}
+	at := int64(0)
+	run := func(until int64) State {
+		for ; at < until; at += 100 * ms {
+			m.Hear(at, []byte(say("BEAT 1 %d", at/ms)))
+			m.Advance(at, mute)
+		}
+		return m.State()
+	}
+	order := func(order string) {
+		t.Helper()
+		if err := m.Order(order); err != nil {
+			t.Fatalf("%s: %v", order, err)
+		}
+	}
+	order("stop")
+	order("Cell  HOOK 25 kg")
+	if s := run(1000 * ms); s.Cell != "hook" || math.Abs(float64(s.Tension)-245.17) > 0.01 {
+		t.Fatalf("25 kg hang on it: %s, %v", s.Cell, s.Tension)
+	}
+	m.Hear(at, []byte(say("ARM 1")))
+	run(1200 * ms)
+	order("haul")
+	run(20_000 * ms)
+	for _, no := range []string{"cell free", "cell hook 25 kg"} {
+		if err := m.Order(no); err == nil || !strings.Contains(err.Error(), "say stop first") {
+			t.Errorf("%s while hauling: %v", no, err)
+		}
+	}
+	order("stop")
+	loaded := run(22_000 * ms)
+	if loaded.Cell != "rode" || loaded.Tension < 200 {
+		t.Fatalf("hauled by hand: %s, %v", loaded.Cell, loaded.Tension)
+	}
+	order("cell free")
+	if s := run(23_000 * ms); s.Cell != "free" || s.Tension != 0 || s.X != loaded.X {
+		t.Errorf("taken out: %s, %v at %v", s.Cell, s.Tension, s.X)
+	}
+	order("cell rode")
+	if s := run(24_000 * ms); s.Cell != "rode" || s.Tension < 200 {
+		t.Errorf("put back: %s, %v", s.Cell, s.Tension)
+	}
+	order("cell free")
+	order("ease")
+	if s := run(26_000 * ms); s.Cell != "rode" || s.X >= loaded.X {
+		t.Errorf("eased: %s at %v", s.Cell, s.X)
+	}
+	order("stop")
+	run(27_000 * ms)
+	for _, no := range []string{"cell", "cell off", "cell free now", "cell hook", "cell hook 25", "cell hook 0 kg", "cell hook -3 kg", "cell hook 25 m"} {
+		if err := m.Order(no); err == nil || m.State().Cell != "rode" {
+			t.Errorf("%q: %v, the cell carries %s", no, err, m.State().Cell)
+		}
+	}
+	order("cell hook 500 N")
+	if s := m.State(); s.Tension != 500 {
+		t.Errorf("500 N hang on it: %v", s.Tension)
+	}
+}
+
+// TestScriptHaulsWithTheCell: the cell a person has taken out is back when the script
+// hauls; one that the script itself has off stays so.
+func TestScriptHaulsWithTheCell(t *testing.T) {
+	for _, tt := range []struct {
+		order, want string
+	}{{"cell free", "rode"}, {"", "free"}} {
+		m := NewSim(mustParse(t, least+"[winch]\ncell free\nwait 2 s\nease\n"), 1)
+		mute := func(string, int64, []byte) {}
+		m.Advance(1000*ms, mute)
+		if tt.order != "" {
+			if err := m.Order(tt.order); err != nil {
+				t.Fatal(err)
+			}
+		}
+		m.Advance(5000*ms, mute)
+		if s := m.State(); s.Cell != tt.want || s.X >= 0 || s.Hand {
+			t.Errorf("%q, then the script eases: %s at %v, want %s", tt.order, s.Cell, s.X, tt.want)
+		}
+	}
+}

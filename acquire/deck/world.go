@@ -43,6 +43,7 @@ type world struct {
 	fix       fixes
 	cell      string      // what the load cell carries: "rode", "free" or "hook"
 	hung      trial.Force // the weight on the hook
+	byHand    bool        // a person took it out of the rode, not the script
 	zero      trial.Force
 	zeros     [len(cellPorts)]wander // of further load cells
 	bend      *bend                  // over the roller; nil nobody asks
@@ -119,11 +120,14 @@ func (w *world) advance(t int64) {
 		switch {
 		case w.winch.v > 0:
 			w.ran = 1
-			if w.hand && w.cell != "rode" { // a person hauls while the script still has the cell off: it is put back first
-				w.cell, w.hung = "rode", 0
+			if w.hand { // a person hauls while the script still has the cell off: it is put back first
+				w.hang("rode", 0)
 			}
 		case w.winch.v < 0:
 			w.ran = -1
+		}
+		if w.winch.v != 0 && w.byHand {
+			w.hang("rode", 0)
 		}
 		w.x = min(w.x, w.s.Payout)
 		if len(w.moves) > 0 {
@@ -242,6 +246,11 @@ func (w *world) goAhead() {
 	w.moves, w.ahead = nil, true
 }
 
+// hang says what the load cell carries, by the script or because line moves.
+func (w *world) hang(on string, weight trial.Force) {
+	w.cell, w.hung, w.byHand = on, weight, false
+}
+
 // tension is that of the rode outboard, or what hangs on the load cell.
 func (w *world) tension() trial.Force {
 	if w.cell != "rode" {
@@ -280,7 +289,7 @@ func (w *world) play() {
 		case "ahead":
 			w.goAhead()
 		case "cell":
-			w.cell, w.hung = s.Args[0], trial.Force(s.SI)
+			w.hang(s.Args[0], trial.Force(s.SI))
 		case "step":
 			w.reached[s.Args[0]] = true
 		case "wait":

@@ -82,7 +82,7 @@ func (o *deckOffer) run(c *cobra.Command, sc *deck.Scenario) error {
 	for _, p := range sc.Ports() {
 		fmt.Fprintf(out, " %s/%s", o.dir, p)
 	}
-	fmt.Fprintln(out, "; ctrl-c ends\norders to the winch, then ENTER: haul, stop, ease, \"haul 1.2 m/min\", ahead, script")
+	fmt.Fprintln(out, "; ctrl-c ends\n"+deckOrders)
 	for _, f := range sc.Faults() {
 		fmt.Fprintf(out, "fault: %s\n", f)
 	}
@@ -94,7 +94,7 @@ func (o *deckOffer) run(c *cobra.Command, sc *deck.Scenario) error {
 	go func() { done <- d.Run(ctx) }()
 	tick := time.NewTicker(time.Second)
 	defer tick.Stop()
-	seen := 0
+	log := deckLog{out: out}
 	for {
 		select {
 		case err := <-done:
@@ -104,27 +104,19 @@ func (o *deckOffer) run(c *cobra.Command, sc *deck.Scenario) error {
 				orders = nil
 				continue
 			}
-			if err := d.Order(order); err != nil {
-				fmt.Fprintln(out, visible(err.Error()))
-			} else {
-				fmt.Fprintf(out, "%8.1f s  ordered: %s\n", float64(d.State().T)/1e9, visible(order))
-			}
-			continue
+			log.order(d, order)
 		case <-tick.C:
+			log.tick(d.State())
 		}
-		s := d.State()
-		for ; seen < len(s.RelayLog); seen++ {
-			ch := s.RelayLog[seen]
-			fmt.Fprintf(out, "%8.3f s  relay %s\n", float64(ch.T)/1e9, relayWord(ch.Closed, ch.Reason))
-		}
-		fmt.Fprintf(out, "%8.1f s  winch %-5s  hauled %6.2f m  rode out %6.2f m  tension %5.2f kN  relay %s\n", float64(s.T)/1e9,
-			s.Lever, float64(s.X), float64(s.L), float64(s.Tension)/1000, relayWord(s.RelayClosed, s.RelayReason))
 	}
 }
 
 func relayWord(closed bool, reason string) string {
 	if closed {
 		return "closed"
+	}
+	if reason == "open" {
+		reason = "as told"
 	}
 	return strings.TrimSpace("open " + reason)
 }
