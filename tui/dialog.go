@@ -114,7 +114,7 @@ func (m model) open(kind dialogKind) model {
 	d := dialog{kind: kind, opened: m.now(), stage: g.Stage}
 	switch kind {
 	case nextDialog:
-		d.into = g.Stage.Next()
+		d.into = stageAhead(m.snap)
 	case rearmDialog:
 		d.into, d.hasTo = g.Stage, g.Stage != trial.Stopped && g.Stage != trial.Done
 	case clearDialog:

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"hawse/acquire/session"
 	"hawse/safety"
 	"hawse/trial"
 )
@@ -192,7 +193,7 @@ func (m model) nextStep() (key, call, missing string) {
 		}
 		return "next: a arms", "", lift
 	}
-	to := g.Stage.Next()
+	to := stageAhead(s)
 	key = "next: n, then y: " + strings.ToUpper(to.String())
 	call = "“" + stepCalls[to] + "”"
 	if to == trial.PayOut && s.Run.Payout > 0 {
@@ -222,6 +223,14 @@ func firstEnd(margins []safety.Margin) (safety.Margin, bool) {
 		}
 	}
 	return safety.Margin{}, false
+}
+
+// stageAhead is the stage that n offers.
+func stageAhead(s *session.Snapshot) trial.Stage {
+	if s.Next == trial.StandBy {
+		return s.Guard.Stage.Next()
+	}
+	return s.Next
 }
 
 // stages in the order a pull goes through them.
@@ -268,7 +277,7 @@ func (m model) drawSteps(c *canvas, r rect) {
 			switch st {
 			case s.Guard.Stage:
 				mark, look, text = "► ", accent, strings.ToUpper(text)+"  "+clockText(time.Duration(s.T-s.Guard.StageSince))
-			case s.Guard.Stage.Next():
+			case stageAhead(s):
 				mark, look = "· ", plain
 			}
 			c.text(r.row(0), 0, mark+text, look)

@@ -79,7 +79,7 @@ func howToLift(s *session.Snapshot) string {
 	case st.Kind == safety.PlannedEnd && st.Cause == safety.AtFairlead:
 		name, _ := nextThing(s)
 		if name == "" {
-			return "planned end: n says the next stage"
+			return "planned end: n says the next stage, " + stageAhead(s).String()
 		}
 		return "c says that " + name + " has been taken in by hand; n says the next stage"
 	case s.Guard.Cell == safety.CellOff:
@@ -87,7 +87,7 @@ func howToLift(s *session.Snapshot) string {
 	case s.Guard.Cell == safety.CellBack:
 		return "load cell back: x, then 5, zeroes it; until then tension is not measured"
 	case st.Kind == safety.PlannedEnd:
-		return "planned end: n says the next stage"
+		return "planned end: n says the next stage, " + stageAhead(s).String()
 	case st.Kind == safety.Trip && !st.Acked:
 		return "k acknowledges, then r re-arms; s: ease is open"
 	case st.Kind == safety.Trip:

@@ -378,6 +378,7 @@ func scenes() []scene {
 	end.Guard.Permit = false
 	end.Guard.Order, end.Guard.OrderSince = safety.OrderStop, end.T-2*second
 	end.Guard.Stop = safety.Stop{Kind: safety.PlannedEnd, Cause: safety.MinimumScope, At: end.T - 2*second, Value: 4, Limit: 4}
+	end.Next = trial.Ease // there is no hold at the least scope
 	end.Relay = session.Relay{Heard: true, Reason: "open", At: end.T - second}
 	end.Phase = trial.Decline
 	end.Margins[0].Left = 0

@@ -147,6 +147,7 @@ func (c *Core) shot(b *board, r *logfmt.Record) Snapshot {
 		return s
 	}
 	s.Guard = c.guard.State()
+	s.Next = c.guard.Next(r.T)
 	s.Margins = c.guard.Margins(nil)
 	if c.head.After != nil {
 		s.SinceResume = true // until who knows the pull has put it onto this

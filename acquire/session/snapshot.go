@@ -111,6 +111,9 @@ type Snapshot struct {
 	Guard   safety.State
 	Margins []safety.Margin
 	Config  *safety.Config
+	// Next is the stage that usually follows and can be entered; [trial.StandBy],
+	// which follows none, not known.
+	Next trial.Stage
 
 	// Checklist is what is looked at before arming; nil while the pull is armed.
 	Checklist []safety.CheckItem
