@@ -6,6 +6,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
+
 	"hawse/logfmt"
 	"hawse/safety"
 )
@@ -213,4 +215,13 @@ func TestMissingCellBarsArming(t *testing.T) {
 		t.Errorf("armed %v without it, the warning is %+v", g.Armed, g.Alarms[safety.CellMissing])
 	}
 	h.end()
+	var told []string
+	for _, c := range resultOf(t, h.sealed(t, t.TempDir(), "a.log")).Checks {
+		told = append(told, fmt.Sprintf("%s, %s by the %s: %s", c.Check, c.State, c.Who, c.Text))
+	}
+	gone := "other load cells, waived by the director: its box is broken"
+	want := []string{"zero, done by the logger: ", "known weight, waived by the director: none aboard", gone, gone}
+	if diff := cmp.Diff(want, told); diff != "" {
+		t.Errorf("the results' checks (-want +got):\n%s", diff)
+	}
 }

@@ -38,7 +38,7 @@ type StopTold struct {
 type CheckTold struct {
 	T     int64
 	Part  int
-	Check safety.Check // CheckZero, CheckWeight
+	Check safety.Check // CheckZero, CheckWeight; CheckCells where a missing cell was gone without
 	State safety.CheckState
 	Who   string
 	Name  string
@@ -157,6 +157,11 @@ func (k *teller) sayCheck(r *Result, what string, t int64, core *Core, rec *logf
 			c.Check, c.Shown, c.Want = safety.CheckZero, trial.Force(math.NaN()), trial.Force(math.NaN())
 		case "known-weight":
 			c.Check = safety.CheckWeight
+		case strings.ReplaceAll(safety.CheckCells.String(), " ", "-"):
+			if rec.Str("to") != "waived" { // whether they tell a tension is no check of theirs
+				return
+			}
+			c.Check = safety.CheckCells
 		default:
 			return
 		}

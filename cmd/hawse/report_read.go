@@ -162,7 +162,7 @@ func (s *reportSet) take(r *session.Result, trace []report.Col) {
 	show := r.Head.Trial.Show
 	for i := range r.Checks {
 		k := &r.Checks[i]
-		p.Checks = append(p.Checks, report.Check{At: r.Moment(k.T), Weight: k.Check == safety.CheckWeight, Done: k.State == safety.CheckPassed, Waived: k.State == safety.CheckWaived,
+		p.Checks = append(p.Checks, report.Check{At: r.Moment(k.T), Weight: k.Check == safety.CheckWeight, Cells: k.Check == safety.CheckCells, Done: k.State == safety.CheckPassed, Waived: k.State == safety.CheckWaived,
 			Text: checkText(k, show), Zero: float64(k.Zero), Shown: float64(k.Shown), Want: float64(k.Want), Moved: k.Moved})
 	}
 	for _, d := range r.Doubts {

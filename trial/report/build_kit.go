@@ -97,8 +97,11 @@ func (b *builder) instruments() {
 		p := &c.Pulls[i]
 		for _, k := range p.Checks {
 			what := "zero"
-			if k.Weight {
+			switch {
+			case k.Weight:
 				what = "known weight"
+			case k.Cells:
+				what = "a missing load cell"
 			}
 			if k.Waived {
 				without[what] = append(without[what], p.ID)
@@ -108,7 +111,7 @@ func (b *builder) instruments() {
 		}
 	}
 	b.figure(b.u.driftFigure(c))
-	for _, what := range []string{"zero", "known weight"} {
+	for _, what := range []string{"zero", "known weight", "a missing load cell"} {
 		if runs := without[what]; len(runs) > 0 {
 			b.say(upper(what) + ": gone without before " + count(len(runs), "run") + " (" + strings.Join(runs, ", ") + ").")
 		}

@@ -80,6 +80,7 @@ type Stop struct {
 type Check struct {
 	At          time.Time
 	Weight      bool // a known weight; else a zero
+	Cells       bool // neither: a further load cell that told no tension, gone without
 	Done        bool // else it failed, or was gone without
 	Waived      bool // gone without
 	Text        string
