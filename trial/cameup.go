@@ -349,7 +349,7 @@ func (c *CameUp) Text(show Show) string {
 		parts = append(parts, "photo "+c.Photo)
 	}
 	if c.Zeroed {
-		parts = append(parts, "the cell shows "+show.ForceText(c.Zero)+" free")
+		parts = append(parts, "the cell shows "+show.ForceText(roundedZero(c.Zero))+" free")
 	}
 	if c.Taken != "" {
 		parts = append(parts, "taken back: "+strings.ReplaceAll(c.Taken, ",", ", "))
@@ -367,3 +367,6 @@ func (c *CameUp) AngleText() string {
 	}
 	return strconv.FormatFloat(math.Round(float64(c.Angle)*180/math.Pi*10)/10, 'f', -1, 64) + " deg"
 }
+
+// roundedZero is a reading of a free cell to the newton in words: its noise is larger.
+func roundedZero(f Force) Force { return Force(math.Round(float64(f))) }
