@@ -116,5 +116,14 @@ func JudgeWeight(r Reading, zero, weight trial.Force, c *Config) (fault string, 
 	if len(said) == 0 || got < 0 && len(said) == 1 && math.Abs(ratio-1) > weightBand {
 		said = append(said, fmt.Sprintf("it is %.3g times what hangs there", ratio))
 	}
-	return fmt.Sprintf("the cell shows %s for %s: %s", forceText(got, c.Show), forceText(want, c.Show), strings.Join(said, "; ")), false
+	return fmt.Sprintf("the cell shows %s for %s: %s", weightText(got, want, c.Show), weightText(want, want, c.Show), strings.Join(said, "; ")), false
+}
+
+// weightText is a force with digits enough to see a misfit of 1 % of a known weight.
+func weightText(v, weight float64, show trial.Show) string {
+	u := show.Tension
+	if !(u.N > 0) {
+		u = trial.ForceUnit{Name: "N", N: 1}
+	}
+	return fixed(v/u.N, max(digits(u.N/10), digits(u.N/(weight*weightBand/10)))) + " " + u.Name
 }

@@ -102,7 +102,7 @@ func (d dialog) checkLines(s *session.Snapshot) (title string, body, choices []s
 	case zeroDialog:
 		reading := "The cell tells nothing now."
 		if s.Tension.Known {
-			reading = "The cell shows " + u.tensionUnit(s.Tension.Now) + " now."
+			reading = "The cell shows " + u.tensionUnit(cellShows(s)) + " now."
 		}
 		return "Zero the load cell?", []string{
 			reading + " Nothing hangs on it, or the rode lies slack and still.",
@@ -186,7 +186,7 @@ func (d dialog) numberLines(s *session.Snapshot) (title string, body, choices []
 		what, none = "Hangs on the cell", "Write what hangs on the cell, then y. u changes the unit."
 		reading := "the cell tells nothing now"
 		if s.Tension.Known {
-			reading = "the cell shows " + u.tensionUnit(s.Tension.Now) + " now"
+			reading = "the cell shows " + u.tensionUnit(cellShows(s)) + " now"
 		}
 		body = append(body, "It hangs still; "+reading+". It must fit within 1 %.")
 	case lowerDialog:

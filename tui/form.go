@@ -2,6 +2,7 @@ package tui
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -139,7 +140,7 @@ func (m model) fill(d dialog, key string) model {
 	case q == askZero && yes && f.said.Zeroed:
 		next = true
 	case q == askZero && digit == 1 && !m.blank():
-		f.said.Zero, f.said.Zeroed, next = m.snap.Tension.Now, true, true
+		f.said.Zero, f.said.Zeroed, next = cellShows(m.snap), true, true
 	case q == askRemark:
 		switch next = yes; {
 		case yes && f.typed == "0" && f.said.Remark != "":
@@ -243,7 +244,10 @@ func (m model) formLines() (title string, body, choices []string) {
 		if m.blank() {
 			body = append(body, "The cell tells nothing now.")
 		} else {
-			choices = append(choices, "1 "+unitsOf(m.snap).tensionUnit(m.snap.Tension.Now)+", hanging free")
+			if m.aboveSlack() {
+				body = append(body, "It shows more than a slack rode: take the rode off it first.")
+			}
+			choices = append(choices, "1 "+unitsOf(m.snap).tensionUnit(cellShows(m.snap))+", hanging free")
 		}
 		choices = append(choices, "0 not looked at")
 		if f.said.Zeroed {
@@ -329,4 +333,13 @@ func (m model) afterStage(to trial.Stage) model {
 		return m.open(formDialog)
 	}
 	return m
+}
+
+// cellShows is what the load cell shows, less its zero. Of a pin in the roller that is
+// what it feels, not the tension that is worked out from it.
+func cellShows(s *session.Snapshot) trial.Force {
+	if p := s.Tension.Pin; p != nil && !math.IsNaN(float64(p.Felt)) {
+		return p.Felt
+	}
+	return s.Tension.Now
 }
