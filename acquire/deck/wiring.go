@@ -284,6 +284,9 @@ func (s *Scenario) ofBoxes(e *edit) {
 		e.set("line.frames", "holds", `"int32"`)
 		e.set("line.frames", "at", "8")
 	}
+	if (w.kind == boxOneLine || w.kind == boxFrames) && s.LoadHz != s.LineHz { // the count comes in the load box's message
+		e.set("line", "rate", text(strconv.FormatFloat(s.LoadHz, 'g', -1, 64)+" Hz"))
+	}
 	if w.nmea {
 		for _, kv := range [...][2]string{{"transducer", fmt.Sprintf(`"%v m"`, float64(transducer))}, {"kind", `"nmea"`}, {"frame", `"8N1"`}, {"baud", "4800"}, {"port", `"./deck/depth"`}} {
 			e.set("depth", kv[0], kv[1])
