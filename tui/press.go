@@ -44,6 +44,10 @@ func (m model) press(key string) (model, tea.Cmd) {
 	}
 	// A key in a replay orders nothing, so none is held back there.
 	if m.player == nil && m.now().Before(m.quiet) && (asking || in != showHelp && in != switchAxis && in != showAlarms && in != noIntent) {
+		if asking && m.dlg.number() && m.dlg.typed { // a digit is missing: the rest is another number
+			m.dlg.value = ""
+			return m.say("key not taken: it came together with something new; write the whole number again"), nil
+		}
 		return m.say("key not taken: it came together with something new; look, then press again"), nil
 	}
 	if asking {

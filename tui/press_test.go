@@ -341,6 +341,29 @@ func TestKeysOnTheirWayWhenAnAlarmComesAreNoOrders(t *testing.T) {
 	}
 }
 
+// A digit that is not taken leaves another number behind: none is left.
+func TestANumberWithAKeyNotTakenIsBegunAnew(t *testing.T) {
+	b := newBench(t, "pull")
+	b.press("d", "1")
+	b.change(func(s *session.Snapshot) { tripped(s, safety.TensionLimit, 8000, 8000, safety.OrderStop) })
+	if b.m.dlg.kind != depthDialog {
+		t.Fatal("the question about the depth is closed")
+	}
+	b.strike("0")
+	if !strings.Contains(b.text(), "write the whole number") {
+		t.Errorf("the screen does not say that the number is begun anew:\n%s", b.text())
+	}
+	b.now = b.now.Add(quietAfter)
+	before := len(b.view.did())
+	b.strike("0")
+	b.strike("y")
+	for _, a := range b.view.did()[before:] {
+		if a.Value == "10 m" || a.Value == "1 m" {
+			t.Errorf("%v taken: what was typed before is still in it", a)
+		}
+	}
+}
+
 func TestAQuestionClosesWhenTheStageChanges(t *testing.T) {
 	b := newBench(t, "pull")
 	b.press("n")
