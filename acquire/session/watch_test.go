@@ -82,12 +82,14 @@ func watched(t *testing.T, keys bool) (v *watchedView, log string, stop func()) 
 	ctx, cancel := context.WithCancel(context.Background())
 	served := make(chan error, 1)
 	go func() { served <- ServeWatch(ctx, v, log, keys) }()
-	for range 200 {
-		if conn, err := net.Dial("unix", WatchPath(log)); err == nil { // the file is there before anybody listens
-			_ = conn.Close()
-			break
+	for guarded := false; !guarded; { // the file is there before anybody listens, and listened at before it is guarded
+		select {
+		case err := <-served:
+			t.Fatalf("ServeWatch: %v", err)
+		case <-time.After(time.Millisecond):
+			info, err := os.Stat(WatchPath(log))
+			guarded = err == nil && info.Mode().Perm() == 0o600
 		}
-		time.Sleep(5 * time.Millisecond)
 	}
 	var once sync.Once
 	stop = func() {
