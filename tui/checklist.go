@@ -6,6 +6,7 @@ import (
 
 	"hawse/acquire/session"
 	"hawse/safety"
+	"hawse/trial"
 )
 
 // armAfter is how long the list must have stood before y arms: the question
@@ -156,6 +157,8 @@ func nextText(s *session.Snapshot) string {
 		return "next: t, does it still hold: " + carriedTexts(open)
 	case !ok && latchedStop(s):
 		return "next: leave this list, then r: the stop that was taken over is re-armed"
+	case !ok && !s.Haul.DepthOK && s.Config != nil && s.Config.Limits[trial.Pull].ScopeMin > 0:
+		return "y arms, but d first: without the water depth there is no scope, and pull cannot be entered. " + armWarning
 	case !ok:
 		return "Nothing is left to do. y arms: hauling is then permitted in every stage that hauls, until a stop. " + armWarning
 	case l.Check == safety.CheckWeight && l.State == safety.CheckFailed:

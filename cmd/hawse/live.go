@@ -174,7 +174,10 @@ func (l *live) verdict() error {
 	switch {
 	case !s.Log.Sealed || s.Log.Lost > 0 || s.Log.Fault != "":
 		return cli.Exit(cli.ExitRecord, "the record is not whole: %d lost, %s", s.Log.Lost, s.Log.Fault)
-	case s.Guard.Stop.Kind == safety.Trip:
+	case !l.unkept:
+		tell(l.err, fmt.Sprintf("hawse: from here: hawse verify %[1]s, hawse results %[1]s, hawse replay %[1]s\n", s.Log.Path))
+	}
+	if s.Guard.Stop.Kind == safety.Trip {
 		return cli.Exit(cli.ExitTripped, "ended with a trip in force: %s", s.Guard.Stop.Cause.Title())
 	}
 	return nil
