@@ -32,7 +32,10 @@ func (m model) lines() (title string, body, choices []string) {
 		}, nil
 	case nextDialog:
 		body = []string{"It is " + d.stage.String() + " now. y says it."}
-		if d.into.Hauls() {
+		switch {
+		case d.into.Hauls() && !s.Guard.Armed:
+			body = append(body, "Not armed: nothing is hauled in it before a, the list, and y.")
+		case d.into.Hauls():
 			body = append(body, "This stage hauls. "+armWarning)
 		}
 		return "Next stage: " + strings.ToUpper(d.into.String()) + "?", body, nil

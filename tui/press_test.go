@@ -364,6 +364,19 @@ func TestANumberWithAKeyNotTakenIsBegunAnew(t *testing.T) {
 	}
 }
 
+// A stage that hauls is entered unarmed too; the question says that nothing comes in.
+func TestNextStageSaysThatItIsNotArmed(t *testing.T) {
+	b := newBench(t, "pull")
+	for _, armed := range []bool{true, false} {
+		b.change(func(s *session.Snapshot) { s.Guard.Stage, s.Guard.Armed = trial.Soak, armed })
+		b.press("n")
+		if got := strings.Contains(b.text(), "Not armed: nothing is hauled"); got == armed {
+			t.Errorf("armed %v, the question says so: %v\n%s", armed, got, b.text())
+		}
+		b.press("esc")
+	}
+}
+
 func TestAQuestionClosesWhenTheStageChanges(t *testing.T) {
 	b := newBench(t, "pull")
 	b.press("n")
