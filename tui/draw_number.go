@@ -124,12 +124,17 @@ func (m model) drawUnder(c *canvas, r rect, u units) {
 	}
 	sign, word, st := m.trend()
 	x := c.text(r, 0, padLeft(ageText(age), 5), dim)
+	bare := sign
 	if r.w >= 30 {
 		x = c.text(r, x, " old", dim)
 		sign += " " + word
 	}
 	if most := atMost(s); most != "" {
 		x = c.text(r, x+2, most, plain)
+	}
+	if x+2+width(sign) > r.w { // what the number is goes before how fast it changes
+		c.text(r, x+2, bare, st)
+		return
 	}
 	x = c.text(r, x+2, sign, st)
 	if rate := float64(s.Tension.Rate); !math.IsNaN(rate) && !math.IsInf(rate, 0) {
