@@ -125,7 +125,7 @@ func TestJudgeWeightBounds(t *testing.T) {
 	}
 	// 25.0 kg hang on the hook; the box sends -55.1 without a unit, declared kgf.
 	fault, _ := JudgeWeight(Reading{N: 10, Mean: -55.1 * 9.80665}, 0, 25*9.80665, c)
-	if want := "the cell shows -0.54 kN for 0.25 kN: the sign is reversed; it is 2.204 times what hangs there: lb are taken for kg"; fault != want {
+	if want := "the cell shows -0.5403 kN for 0.2452 kN: the sign is reversed; it is 2.204 times what hangs there: lb are taken for kg"; fault != want {
 		t.Errorf("-55.1 for 25.0 kg: %q, want %q", fault, want)
 	}
 }

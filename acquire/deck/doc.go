@@ -126,6 +126,7 @@
 //	cell free               the load cell hangs free, with no rode on it
 //	cell hook 25 kg         this mass, or this force, hangs on it
 //	cell rode               the rode is on it, as at the beginning
+//	                        (a person orders these three too, see [Deck.Order])
 //	until relay closed|open
 //	until x 29 m            line hauled has reached it
 //	until rode out 8 m      rode out has come down to it

@@ -21,7 +21,7 @@ const mostOrdered = trial.Speed(1)
 // goes on where the script stood. Hauling that the relay has ended needs a new order.
 //
 // "ahead" has the vessel go over the anchor. "cell free" makes the rode fast and
-// takes the load cell out of it, for a zero; "cell hook 25 kg" hangs this mass, or
+// takes the load cell out of it, for a zero; "cell hook 50 kg" hangs this mass, or
 // this force, on it; "cell rode" puts it back, and so does line that moves. The
 // lever stays whose it is. Only with the winch standing can the cell be taken out.
 func (d *Deck) Order(word string) error {
@@ -60,7 +60,7 @@ func (m *Sim) Order(order string) error {
 	case said != "":
 		return fmt.Errorf("deck: %s takes no %s behind it; a speed goes with haul and ease alone", quoted(word), quoted(said))
 	case !slices.Contains(Orders, word):
-		return fmt.Errorf("deck: %s is no order; say haul, stop, ease, cell free, cell hook 25 kg, cell rode, ahead or script", quoted(word))
+		return fmt.Errorf("deck: %s is no order; say haul, stop, ease, cell free, cell hook 50 kg, cell rode, ahead or script", quoted(word))
 	case word == "script":
 		if w.hand {
 			w.hand = false
@@ -94,9 +94,12 @@ func (w *world) orderCell(what string) error {
 		}
 		hung = trial.Force(n)
 	case weight != "" || on != "free" && on != "rode":
-		return fmt.Errorf("deck: cell %s is no order; say cell free, cell hook 25 kg or cell rode", quoted(what))
+		return fmt.Errorf("deck: cell %s is no order; say cell free, cell hook 50 kg or cell rode", quoted(what))
 	}
-	if on != "rode" && (w.winch.v != 0 || w.winch.lever != leverStop) {
+	switch {
+	case on != "rode" && w.winch.lever == leverStop && w.winch.v != 0:
+		return errors.New("deck: line still moves; say it again once it stands")
+	case on != "rode" && w.winch.lever != leverStop:
 		return fmt.Errorf("deck: the winch is at %s; say stop first: the rode must be made fast", w.winch.lever)
 	}
 	w.hang(on, hung)

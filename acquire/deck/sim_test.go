@@ -221,6 +221,9 @@ func TestCellByHand(t *testing.T) {
 		}
 	}
 	order("stop")
+	if err := m.Order("cell free"); err == nil || !strings.Contains(err.Error(), "line still moves") {
+		t.Errorf("while the winch runs on: %v", err)
+	}
 	loaded := run(22_000 * ms)
 	if loaded.Cell != "rode" || loaded.Tension < 200 {
 		t.Fatalf("hauled by hand: %s, %v", loaded.Cell, loaded.Tension)

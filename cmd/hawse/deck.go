@@ -29,7 +29,7 @@ To rehearse, be the winch operator: a line on its standard input orders the winc
 haul, ease (each with a speed if need be, "haul 1.2 m/min"), stop, or ahead for the
 vessel to go over the anchor; script gives the lever back to the script. Hauling
 that the relay has ended needs a new order. "cell free" takes the load cell out of
-the rode, which is made fast, for a zero; "cell hook 25 kg" hangs a known weight on
+the rode, which is made fast, for a zero; "cell hook 50 kg" hangs a known weight on
 it; "cell rode" puts it back, and so does line that moves. A load cell that hangs
 free until the script hauls is in the rode once you do. An empty line asks how the
 deck stands.

@@ -13,7 +13,7 @@ import (
 
 // deckOrders is what may be typed at the deck's terminal, in lines of 80 characters.
 const deckOrders = `orders, each with ENTER:  haul  stop  ease  haul 1.2 m/min  ahead  script
-  the load cell:  cell free (for a zero)  cell hook 25 kg  cell rode
+  the load cell:  cell free (for a zero)  cell hook 50 kg  cell rode
   ENTER alone:    how it stands`
 
 // deckLog tells at the deck's terminal what changes there. A person types between its

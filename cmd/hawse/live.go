@@ -175,7 +175,7 @@ func (l *live) verdict() error {
 	case !s.Log.Sealed || s.Log.Lost > 0 || s.Log.Fault != "":
 		return cli.Exit(cli.ExitRecord, "the record is not whole: %d lost, %s", s.Log.Lost, s.Log.Fault)
 	case !l.unkept:
-		tell(l.err, fmt.Sprintf("hawse: from here: hawse verify %[1]s, hawse results %[1]s, hawse replay %[1]s\n", s.Log.Path))
+		tell(l.err, fmt.Sprintf("hawse: next: hawse verify %s; likewise results, replay\n", s.Log.Path))
 	}
 	if s.Guard.Stop.Kind == safety.Trip {
 		return cli.Exit(cli.ExitTripped, "ended with a trip in force: %s", s.Guard.Stop.Cause.Title())
