@@ -341,42 +341,6 @@ func TestKeysOnTheirWayWhenAnAlarmComesAreNoOrders(t *testing.T) {
 	}
 }
 
-// A digit that is not taken leaves another number behind: none is left.
-func TestANumberWithAKeyNotTakenIsBegunAnew(t *testing.T) {
-	b := newBench(t, "pull")
-	b.press("d", "1")
-	b.change(func(s *session.Snapshot) { tripped(s, safety.TensionLimit, 8000, 8000, safety.OrderStop) })
-	if b.m.dlg.kind != depthDialog {
-		t.Fatal("the question about the depth is closed")
-	}
-	b.strike("0")
-	if !strings.Contains(b.text(), "write the whole number") {
-		t.Errorf("the screen does not say that the number is begun anew:\n%s", b.text())
-	}
-	b.now = b.now.Add(quietAfter)
-	before := len(b.view.did())
-	b.strike("0")
-	b.strike("y")
-	for _, a := range b.view.did()[before:] {
-		if a.Value == "10 m" || a.Value == "1 m" {
-			t.Errorf("%v taken: what was typed before is still in it", a)
-		}
-	}
-}
-
-// A stage that hauls is entered unarmed too; the question says that nothing comes in.
-func TestNextStageSaysThatItIsNotArmed(t *testing.T) {
-	b := newBench(t, "pull")
-	for _, armed := range []bool{true, false} {
-		b.change(func(s *session.Snapshot) { s.Guard.Stage, s.Guard.Armed = trial.Soak, armed })
-		b.press("n")
-		if got := strings.Contains(b.text(), "Not armed: nothing is hauled"); got == armed {
-			t.Errorf("armed %v, the question says so: %v\n%s", armed, got, b.text())
-		}
-		b.press("esc")
-	}
-}
-
 func TestAQuestionClosesWhenTheStageChanges(t *testing.T) {
 	b := newBench(t, "pull")
 	b.press("n")
