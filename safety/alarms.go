@@ -33,7 +33,7 @@ func (g *Guard) raise(t int64, c Cause, l level, value, limit float64, who Who, 
 	if !g.judges(c) {
 		return
 	}
-	if row.does == trips && row.warnIn.has(s.Stage) {
+	if g.onlyWarns(c) {
 		if l == atLimit && row.ease && s.Stop.Kind != NoStop {
 			g.order(t, max(s.Order, OrderEase), ev) // it sets no stop, but one is in force
 		}
@@ -60,6 +60,12 @@ func (g *Guard) raise(t int64, c Cause, l level, value, limit float64, who Who, 
 	if trips {
 		g.trip(t, c, value, limit, who, ev)
 	}
+}
+
+// onlyWarns says that a trip is a warning as things are.
+func (g *Guard) onlyWarns(c Cause) bool {
+	row := c.row()
+	return row.does == trips && (row.warnIn.has(g.s.Stage) || row.warnsNew && !g.s.EverArmed)
 }
 
 // alarm lets the alarm of a cause appear, or rise to l. e is what is said of

@@ -48,10 +48,11 @@ type cause struct {
 	keeps       bool // once there, a change of stage does not take it away
 	cell        bool // a fault of the load cell: suppressed while it is out of the rode
 
-	when   string        // the rule in words, with its times
-	in     stages        // where it is judged
-	warnIn stages        // where it is judged but only warns
-	lasts  time.Duration // the alarm goes down this long after its cause, so that it does not chatter
+	when     string        // the rule in words, with its times
+	in       stages        // where it is judged
+	warnIn   stages        // where it is judged but only warns
+	warnsNew bool          // before the first arming it only warns: a known weight that is hung on the cell looks like it
+	lasts    time.Duration // the alarm goes down this long after its cause, so that it does not chatter
 }
 
 // stages is a set of stages.
@@ -101,8 +102,8 @@ var causes = [NumCauses]cause{
 		consequence: "the winch runs on, so the tension will pass the limit",
 		advice:      "be ready to stop; stop now if the rode looks snagged"},
 	VesselMoves: {word: "vessel-moves", title: "TENSION RISING, NO HAUL", does: trips, priority: Emergency, unit: inNewtons, tension: true, ease: true,
-		in: everyStage, warnIn: in(trial.Recover, trial.Ease), lasts: settled,
-		when:        "mean of 3 s up by 10 % of the stop limit within 10 s, with less than 0.05 m hauled, beyond what that haul explains",
+		in: everyStage, warnIn: in(trial.Recover, trial.Ease), warnsNew: true, lasts: settled,
+		when:        "mean of 3 s up by 10 % of the stop limit within 10 s, with less than 0.05 m hauled, beyond what that haul explains; a warning before the first arming, since a known weight that is hung on the cell looks like it",
 		consequence: "the vessel moves and loads the rode; stopping the winch does not help",
 		advice:      "call the helm, then ease"},
 	LoadOverRange: {word: "load-over-range", title: "LOAD OVER RANGE", does: trips, priority: Emergency, unit: inNewtons, tension: true, cell: true,

@@ -27,7 +27,7 @@ func (s *State) Loaded(cfg *Config) bool {
 func (g *Guard) standing(stage trial.Stage) Cause {
 	for c := NoCause + 1; c < NumCauses; c++ {
 		row := c.row()
-		there := g.s.present[c] == atLimit || row.warnIn.has(g.s.Stage) && g.s.present[c] == warned
+		there := g.s.present[c] == atLimit || g.onlyWarns(c) && g.s.present[c] == warned
 		judged := row.in.has(stage) || row.keeps && stage.Hauls()
 		if !there || row.does != trips || !judged || row.warnIn.has(stage) {
 			continue

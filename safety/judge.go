@@ -169,7 +169,7 @@ func (g *Guard) rejudge(t int64, ev *Events) {
 		case row.keeps && !row.in.has(s.Stage): // it stays until it is gone
 		case !g.judges(c):
 			g.drop(t, c, ev)
-		case row.does == trips && row.warnIn.has(s.Stage) && s.present[c] == atLimit:
+		case g.onlyWarns(c) && s.present[c] == atLimit:
 			s.present[c] = warned
 			g.settle(t, c, 0, true, ev)
 		}

@@ -89,7 +89,7 @@ func TestAlwaysHolds(t *testing.T) {
 					t.Fatalf("input %d %+v: %v is shown as %d, is at %d, and nothing will end that: %+v", i, in, c, s.shown[c], s.present[c], s.timers.hold[c])
 				case !row.in.has(s.Stage) && !row.keeps && (s.present[c] > absent || a.Standing()):
 					t.Fatalf("input %d %+v: %v is not judged in %v, yet at %d, its alarm %+v", i, in, c, s.Stage, s.present[c], a)
-				case row.does == trips && row.warnIn.has(s.Stage) && s.present[c] == atLimit:
+				case g.onlyWarns(c) && s.present[c] == atLimit:
 					t.Fatalf("input %d %+v: %v only warns in %v, yet it is at its limit", i, in, c, s.Stage)
 				case row.cell && (s.Cell != CellOn) != (a.State == Suppressed || a.State == Returned) && (s.Cell != CellOn || a.State == Suppressed):
 					t.Fatalf("input %d %+v: the cell is %v, and %v is %v", i, in, s.Cell, c, a.State)

@@ -2,6 +2,7 @@ package safety
 
 import (
 	"math"
+	"strings"
 	"testing"
 	"time"
 
@@ -122,6 +123,31 @@ func TestVesselMoves(t *testing.T) {
 				t.Errorf("EASE at %v s, want it %v, with the alarm\n%s", at, tt.ease, story(r.said, start))
 			}
 		})
+	}
+}
+
+// A known weight of a tenth of the stop limit and more is hung on the cell before
+// the first arming: to be seen, no emergency. Nothing is armed on it.
+func TestAWeightHungBeforeArmingOnlyWarns(t *testing.T) {
+	r := newRig(t, snagConfig())
+	hung := func(s float64) (kN, x float64) { return ramp(s-1, 0.08, 1.05, 2), 0 }
+	r.play(30*time.Second, func(float64) (float64, float64) { return hung(0) })
+	r.checkAll()
+	start := r.play(7*time.Second, hung)
+	if at, emergency := r.up(start, VesselMoves, false), r.up(start, VesselMoves, true); at < 2 || emergency >= 0 {
+		t.Errorf("warned at %v s, at its limit at %v s; want a warning and no more\n%s", at, emergency, story(r.said, start))
+	}
+	if no := r.do(Arm, 0, Director); !strings.Contains(no, VesselMoves.Title()) {
+		t.Errorf("armed on a weight that has just been hung: %q", no)
+	}
+	r.play(20*time.Second, func(float64) (float64, float64) { return hung(10) })
+	if no := r.do(Arm, 0, Director); no != "" {
+		t.Errorf("not armed when it had hung still: %q", no)
+	}
+	// From here on it is what it was.
+	start = r.play(10*time.Second, func(s float64) (kN, x float64) { return ramp(s, 1.05, 2.4, 5), 0 })
+	if at := r.up(start, VesselMoves, true); at < 0 {
+		t.Errorf("armed, and no emergency\n%s", story(r.said, start))
 	}
 }
 

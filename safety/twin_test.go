@@ -138,7 +138,7 @@ func (w *twin) judged(c Cause, stage trial.Stage) bool {
 }
 
 func (w *twin) onlyWarns(c Cause) bool {
-	return c == VesselMoves && (w.stage == trial.Ease || w.stage == trial.Recover)
+	return c == VesselMoves && (!w.ever || w.stage == trial.Ease || w.stage == trial.Recover)
 }
 
 func (w *twin) permit() bool {
