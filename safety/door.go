@@ -84,15 +84,19 @@ func (g *Guard) against(t int64, stage trial.Stage, kept bool) string {
 
 // againstRest is what stands against it beside the tension.
 func (g *Guard) againstRest(t int64, stage trial.Stage, kept bool) string {
+	s := &g.s
 	if g.watchesLine(stage) {
 		if reason := g.lineAgainst(t, stage); reason != "" {
 			return reason
 		}
 	}
 	if c, value, limit := g.ended(t, stage, kept); c != NoCause {
-		show := g.cfg.Show
-		return fmt.Sprintf("%s of %s is reached, %s (limit %s); say another stage", c.end(), stage,
-			measured(c, value, show), limitText(c, limit, show))
+		show, do := g.cfg.Show, "say another stage"
+		if c == TensionReached && !s.EverArmed {
+			do = "is the known weight still on the load cell? Take it off, or " + do
+		}
+		return fmt.Sprintf("%s of %s is reached, %s (limit %s); %s", c.end(), stage,
+			measured(c, value, show), limitText(c, limit, show), do)
 	}
 	if !stage.Hauls() {
 		return ""

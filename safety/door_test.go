@@ -73,6 +73,8 @@ func TestArmRefused(t *testing.T) {
 			r.must(NextStage, trial.Pull)
 			r.toScope()
 		}, Director, "minimum scope of pull is reached, 3.99 (limit 4.0)"},
+		{"the known weight still hangs", func(c *Config) { c.Limits[trial.Preset].TensionEnd = 500 }, func(r *rig) { r.kN = 0.6; r.run(2 * time.Second) }, Director,
+			"tension of preset is reached, 0.60 kN (limit 0.5 kN); is the known weight still on the load cell? Take it off, or say another stage"},
 		{"stood still, not acknowledged", nil, func(r *rig) { r.run(time.Second); r.tick(time.Second); r.run(time.Second) }, Director, "PROGRAM STOOD STILL is not acknowledged"},
 		{"stood still, acknowledged", nil, func(r *rig) { r.run(time.Second); r.tick(time.Second); r.run(time.Second); r.must(Ack, 0) }, Director, ""},
 		{"armed already", nil, func(r *rig) { r.run(time.Second); r.must(Arm, 0) }, Director, "armed already"},
