@@ -282,7 +282,7 @@ var causes = [NumCauses]cause{
 		advice:      "watch the margin"},
 	Snag: {word: "snag", title: "SNAG", does: warnsOnly, priority: Warning, unit: inShare,
 		in: holding, lasts: 2 * time.Second,
-		when:        "the same after the anchor has moved 1 m or more",
+		when:        "the same after the anchor has moved 1 m or more, and above the highest tension of the last 2.5 m hauled: teeth of a saw-tooth are no snag",
 		consequence: "the anchor has caught on something that is not bottom",
 		advice:      "be ready to stop; think of cables and moorings"},
 	MayNotComeUp: {word: "may-not-come-up", title: "MAY NOT COME UP AGAIN", does: warnsOnly, priority: Warning, unit: inNewtons,

@@ -78,7 +78,7 @@ func (g *Guard) again(t int64, c Cause, there uint64, ev *Events) {
 	case there&(1<<c) == 0:
 		s.zeroDue = due // it was heard again, and told to be checked then
 		g.settle(t, c, 0, false, ev)
-	case !g.judges(c) && !row.keeps || !g.ends(c) || row.warnIn.has(s.Stage):
+	case !g.judges(c) && !row.keeps || !g.ends(c) || g.onlyWarns(c):
 		g.settle(t, c, 0, true, ev)
 	default:
 		s.present[c] = atLimit

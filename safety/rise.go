@@ -186,13 +186,44 @@ const (
 	snagStep  = 0.05 // m
 	snagKept  = 5    // places over 0.2 m
 	snagMoved = 1.0  // m the anchor must have come before a rise is a snag
+	snagBin   = 0.5  // m
+	snagBins  = 5    // 2.5 m: teeth of a saw-tooth are 0.2 to 1 m long
 )
 
 // rodeSlope keeps tension at the last places along the line.
 type rodeSlope struct {
 	x, v  [snagKept]float64
-	n     int32   // places kept, newest last
-	moved float64 // m hauled with the anchor giving way, since the stage that seats it began
+	top   [snagKept]float64 // the highest from there to the next place
+	n     int32             // places kept, newest last
+	moved float64           // m hauled with the anchor giving way, since the stage that seats it began
+	bins  [snagBins]snagTop
+}
+
+// snagTop is the highest tension over half a metre hauled.
+type snagTop struct {
+	index int64 // which half metre, from 1; 0: never used
+	v     float64
+}
+
+func bin(x float64) int64 { return int64(math.Floor(x/snagBin)) + 1<<20 }
+
+// held is the highest tension over the last metres, but for the last 0.2 m. A
+// rise below it is the next tooth of a saw-tooth, and no snag.
+func (r *rodeSlope) held(x float64) (top float64) {
+	for _, b := range r.bins {
+		if i := bin(x); b.index > i-snagBins && b.index <= i {
+			top = max(top, b.v)
+		}
+	}
+	return top
+}
+
+func (r *rodeSlope) leave(x, v float64) {
+	b := &r.bins[bin(x)%snagBins]
+	if b.index != bin(x) {
+		*b = snagTop{index: bin(x)}
+	}
+	b.v = max(b.v, v)
 }
 
 func (r *rodeSlope) forget() { r.n = 0 }
@@ -205,15 +236,18 @@ func (r *rodeSlope) add(x, v float64) (slope, step float64, ok bool) {
 		if step <= -snagStep {
 			r.n = 0
 		} else if step < snagStep {
+			r.top[r.n-1] = max(r.top[r.n-1], v)
 			return 0, 0, false
 		}
 	}
 	if r.n == snagKept {
+		r.leave(r.x[0], r.top[0])
 		copy(r.x[:], r.x[1:])
 		copy(r.v[:], r.v[1:])
+		copy(r.top[:], r.top[1:])
 		r.n--
 	}
-	r.x[r.n], r.v[r.n] = x, v
+	r.x[r.n], r.v[r.n], r.top[r.n] = x, v, v
 	r.n++
 	if r.n < snagKept {
 		return 0, 0, false
@@ -242,6 +276,7 @@ func (g *Guard) judgeSlope(t int64, ev *Events) {
 		s.rode.moved += step
 	}
 	switch {
+	case share >= snagShare && v > 2*level && s.rode.moved >= snagMoved && v <= s.rode.held(float64(s.Line.X)):
 	case share >= snagShare && v > 2*level && s.rode.moved >= snagMoved:
 		g.lower(t, AnchorNotMoving, absent, share, ev)
 		g.raise(t, Snag, atLimit, share, snagShare, Nobody, ev)

@@ -1,6 +1,7 @@
 package safety
 
 import (
+	"math"
 	"testing"
 	"time"
 
@@ -59,6 +60,32 @@ func TestSnag(t *testing.T) {
 				t.Errorf("a snag is no vessel that moves\n%s", story(r.said, start))
 			}
 		})
+	}
+}
+
+// An anchor that sticks and slips rises by the rode's own stiffness at each tooth.
+// Only a rise above what it held before may be a snag.
+func TestTeethAreNoSnag(t *testing.T) {
+	r := armedWith(t, snagConfig(), trial.Pull)
+	r.x = 13
+	r.g.Said(r.now, lineAt(r.x), &r.ev)
+	r.play(75*time.Second, func(s float64) (float64, float64) { return ramp(s, 1, 2, 76), 13 + 0.04*s })
+	// Teeth of 0.3 m: 9.1 kN/m over 0.24 m, and back within 0.06 m.
+	const long, up = 0.3, 0.24
+	tooth := func(x float64) float64 {
+		if x = math.Mod(x, long); x < up {
+			return 2 + 9.1*x
+		}
+		return 2 + 9.1*up*(long-x)/(long-up)
+	}
+	r.play(45*time.Second, func(s float64) (float64, float64) { return tooth(0.04 * s), 16 + 0.04*s })
+	if n := count(r.said, AlarmUp, Snag); n != 1 {
+		t.Errorf("SNAG at %d of 6 equal teeth, want it at the first alone\n%s", n, story(r.said, 0))
+	}
+	start := r.play(16*time.Second, func(s float64) (float64, float64) { return 2 + 9.1*0.04*s, 17.8 + 0.04*s })
+	at := r.up(start, Snag, true)
+	if kN := 2 + 9.1*0.04*at; at < 0 || kN < 4.18 || kN > 5 {
+		t.Errorf("SNAG at %.2f s, %.2f kN; want it soon above the 4.18 kN of the teeth\n%s", at, kN, story(r.said, start))
 	}
 }
 

@@ -114,7 +114,7 @@ func (w *twin) latch(l Latched) {
 		}
 		w.inStop[c] = true
 		if !there || c == StopOutLost && !w.c.HasStopOut || c == RelayStuck && (!w.c.HasStopOut || w.c.StopMute) ||
-			!w.judged(c, w.stage) && c != LoadUnchanged {
+			w.onlyWarns(c) || !w.judged(c, w.stage) && c != LoadUnchanged {
 			continue
 		}
 		w.level[c], w.shown[c], w.until[c] = 2, 2, 0
