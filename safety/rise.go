@@ -201,17 +201,20 @@ type rodeSlope struct {
 
 // snagTop is the highest tension over half a metre hauled.
 type snagTop struct {
-	index int64 // which half metre, from 1; 0: never used
+	index int64 // which half metre; one never used has a tension of 0
 	v     float64
 }
 
-func bin(x float64) int64 { return int64(math.Floor(x/snagBin)) + 1<<20 }
+// bin is the half metre of a place. A count may be anything, and so may what comes
+// of it here, below zero too.
+func bin(x float64) int64 { return int64(math.Floor(x / snagBin)) }
 
 // held is the highest tension over the last metres, but for the last 0.2 m. A
 // rise below it is the next tooth of a saw-tooth, and no snag.
 func (r *rodeSlope) held(x float64) (top float64) {
+	i := bin(x)
 	for _, b := range r.bins {
-		if i := bin(x); b.index > i-snagBins && b.index <= i {
+		if b.index > i-snagBins && b.index <= i {
 			top = max(top, b.v)
 		}
 	}
@@ -219,9 +222,10 @@ func (r *rodeSlope) held(x float64) (top float64) {
 }
 
 func (r *rodeSlope) leave(x, v float64) {
-	b := &r.bins[bin(x)%snagBins]
-	if b.index != bin(x) {
-		*b = snagTop{index: bin(x)}
+	i := bin(x)
+	b := &r.bins[(i%snagBins+snagBins)%snagBins]
+	if b.index != i {
+		*b = snagTop{index: i}
 	}
 	b.v = max(b.v, v)
 }

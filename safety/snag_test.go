@@ -63,6 +63,19 @@ func TestSnag(t *testing.T) {
 	}
 }
 
+// A count may be anything: line far beyond any rode, either way, is no panic.
+func TestSlopeAtAnyLine(t *testing.T) {
+	for _, x0 := range []float64{0, -0.3, -1e6, 1e6, -1e18, 1e18, math.MaxFloat64, -math.MaxFloat64, math.Inf(1), math.Inf(-1), math.NaN()} {
+		var r rodeSlope
+		for i := range 20 {
+			x := x0 + 0.06*float64(i)
+			r.add(x, 1000)
+			r.held(x)
+			r.leave(x, 1000)
+		}
+	}
+}
+
 // An anchor that sticks and slips rises by the rode's own stiffness at each tooth.
 // Only a rise above what it held before may be a snag.
 func TestTeethAreNoSnag(t *testing.T) {
