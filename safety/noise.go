@@ -1,6 +1,9 @@
 package safety
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // The rule for a number that has become noisy, as by a wet plug, a flat supply or a
 // screen that has come off: what is left of it when all that a tension does is
@@ -97,11 +100,7 @@ func leftOf(d *[noiseKept - 2]float64, multiple float64) float64 {
 // part sorts a few numbers and returns the one that a half, a third, ... of them lie
 // below.
 func part(v []float64, of int) float64 {
-	for i := 1; i < len(v); i++ {
-		for j := i; j > 0 && v[j] < v[j-1]; j-- {
-			v[j], v[j-1] = v[j-1], v[j]
-		}
-	}
+	slices.Sort(v)
 	return v[len(v)/of]
 }
 
