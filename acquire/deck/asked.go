@@ -155,7 +155,7 @@ func (w *world) numberOf(ins int) []byte {
 	perCount := w.s.box.perCount()
 	if i := w.s.wiring.cellOf(ins); i >= 0 {
 		v, _ = w.cellNumber(ins, w.cellShows(i))
-		perCount = cellBox().perCount()
+		perCount = cellBox.perCount()
 	} else {
 		v = w.shown()
 	}

@@ -26,12 +26,12 @@ func (s *Scenario) cellHz() float64 {
 	return s.LoadHz
 }
 
-// cellBox is the box of every further load cell.
-func cellBox() *loadBox {
+// cellBox is the box of every further load cell; nothing changes it.
+var cellBox = func() *loadBox {
 	b := &loadBox{unit: trial.ForceUnit{Name: "kgf", N: float64(kgf)}, top: 1000 * kgf}
 	_ = b.picture(defaultLoadLine) // a good one
 	return b
-}
+}()
 
 // cellShows is what the box of a further load cell shows. What hangs on a hook hangs
 // on the first.
@@ -61,14 +61,14 @@ func (w *world) cellSays(dst []byte, ins int) []byte {
 	case "over":
 		return append(dst, "OL\r\n"...)
 	case "nan":
-		return append(append(append(dst, "NaN"...), cellBox().tail...), "\r\n"...)
+		return append(append(append(dst, "NaN"...), cellBox.tail...), "\r\n"...)
 	}
-	return cellBox().append(dst, shown)
+	return cellBox.append(dst, shown)
 }
 
 // cellNumber is what such a box shows as a number, in its unit.
 func (w *world) cellNumber(ins int, shown trial.Force) (v float64, over bool) {
-	box := cellBox()
+	box := cellBox
 	if w.box[ins].fault == "nan" {
 		return math.NaN(), false
 	}
@@ -99,7 +99,7 @@ func (s *Scenario) ofCell(e *edit, i int) {
 	switch w.kind {
 	case boxModbus:
 		set(name, [2]string{"kind", text(boxModbus)}, [2]string{"on", text("load")})
-		s.ofUnit(e, name, cellUnit(i), cellBox())
+		s.ofUnit(e, name, cellUnit(i), cellBox)
 	case boxFrames:
 		set(name, [2]string{"kind", text(boxFrames)})
 		ofFrames(e, name)
