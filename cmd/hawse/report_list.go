@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"path"
 	"path/filepath"
@@ -60,12 +61,7 @@ func (w *reportFiles) to(dir string) report.Put {
 // list writes the list, and puts it in the place of the one before.
 func (w *reportFiles) list(dir string) error {
 	var b strings.Builder
-	names := make([]string, 0, len(w.sums))
-	for name := range w.sums {
-		names = append(names, name)
-	}
-	slices.Sort(names)
-	for _, name := range names {
+	for _, name := range slices.Sorted(maps.Keys(w.sums)) {
 		fmt.Fprintf(&b, "%x  %s\n", w.sums[name], name)
 	}
 	tmp := filepath.Join(dir, reportList+".part")
